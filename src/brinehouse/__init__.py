@@ -1,0 +1,1 @@
+"""The workbench of the people who keep a large closed seawater facility alive."""
