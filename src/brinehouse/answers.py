@@ -88,7 +88,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Value:
-    """A number with its unit and how sure it is; ``low`` and ``high`` are 95 %, ``u`` a standard uncertainty."""
+    """A number, its unit and how sure it is: ``low``, ``high`` are 95 %, ``u`` a standard uncertainty."""
 
     value: float | None
     unit: str

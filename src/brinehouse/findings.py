@@ -56,7 +56,7 @@ class Finding:
     Attributes
     ----------
     code : str
-        Permanent id, listed with its meaning in ``findings.toml``; never reused, never translated.
+        Permanent id, listed with its meaning in ``codes/``; never reused, never translated.
     level : Level
         How much it weighs.
     text : str
@@ -102,16 +102,18 @@ class Finding:
 
 @functools.cache
 def codes() -> Mapping[str, str]:
-    """Every finding code and what it means, from ``findings.toml``.
+    """Every finding code and what it means: ``codes/FAMILY.toml`` holds ``name = "meaning"``.
 
     >>> "facility/unknown-word" in codes()
     True
     """
-    text = importlib.resources.files("brinehouse").joinpath("findings.toml").read_text("utf-8")
-    tables = tomllib.loads(text)
-    return {
-        f"{family}/{name}": meaning for family, names in tables.items() for name, meaning in names.items()
-    }
+    folder = importlib.resources.files("brinehouse").joinpath("codes")
+    found: dict[str, str] = {}
+    for page in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        family = page.name.removesuffix(".toml")
+        for name, meaning in tomllib.loads(page.read_text("utf-8")).items():
+            found[f"{family}/{name}"] = meaning
+    return found
 
 
 def worst(findings: Iterable[Finding]) -> Level | None:

@@ -12,8 +12,8 @@ from datetime import datetime
 from typing import Any, Literal
 
 Quality = Literal["good", "unusual", "doubtful", "fault"]
-"""``good``; ``unusual``: outside what is plausible, kept by a person; ``doubtful``: marked, left out of means;
-``fault``: an automatic value that is evidence of a broken sensor."""
+"""``good``; ``unusual``: outside what is plausible, kept by a person; ``doubtful``: marked, left out of
+means; ``fault``: an automatic value that is evidence of a broken sensor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,9 +103,9 @@ class Fact:
     id, measured, entered, person, supersedes, reason, origin, note
         As for `Reading`.
     kind : FactKind
-        ``instrument-check`` (details: instrument, check ``air|pressure|salinity|wet-chemistry``, quantity, reads,
-        should_read, unit); ``instrument-setting`` (instrument, setting, value);
-        ``gas-trial`` (instrument, quantity, unit, minutes, values; place and depth);
+        ``instrument-check`` (details: instrument, check ``air|pressure|salinity|wet-chemistry``, quantity,
+        reads, should_read, unit); ``instrument-setting`` (instrument, setting, value);
+        ``gas-trial`` (instrument, quantity, unit, minutes, values, depth);
         ``event`` (what); ``pump-run`` (pump, running ``true|false``); ``feeding`` (food, grams, eaten);
         ``light`` (hours); ``observation`` (animals, sign, count); ``note``;
         ``withdrawal`` (takes back a fact or a whole import: details target).
