@@ -1,0 +1,53 @@
+# The README's two commands are `make demo` and `make test`; everything else is here for those who change things.
+SHELL := /bin/bash
+PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11; do $$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && { echo $$p; break; }; done)
+UV_VERSION := 0.13.9
+BIN := .venv/bin
+HALL ?= demo-hall
+PORT ?= 8750
+export UV_PYTHON_DOWNLOADS := never
+export UV_PROJECT_ENVIRONMENT := .venv
+
+.PHONY: venv demo test soak bench lint types layers format fast clean
+venv: .venv/.ok
+
+.venv/.ok: uv.lock pyproject.toml
+	@test -n "$(PYTHON)" || { echo "Brinehouse needs Python 3.11 or newer: on Debian, apt-get install python3 python3-venv"; exit 1; }
+	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { echo "Python's venv module is missing: on Debian, apt-get install python3-venv"; exit 1; }
+	@test -x $(BIN)/python || $(PYTHON) -m venv .venv
+	@$(BIN)/pip install --quiet --disable-pip-version-check uv==$(UV_VERSION) 2>/dev/null \
+	  && $(BIN)/uv sync --quiet --locked --inexact \
+	  || { echo "uv could not be had or did not finish: installing the same locked versions with pip"; \
+	       $(BIN)/pip install --quiet --disable-pip-version-check --require-hashes --requirement requirements.lock \
+	       && $(BIN)/pip install --quiet --disable-pip-version-check --no-deps --editable .; }
+	@touch $@
+
+demo: venv
+	@$(BIN)/brinehouse demo $(HALL) --port $(PORT) $(if $(filter 0,$(SERVE)),--no-serve)
+
+test: venv lint types layers
+	$(BIN)/python -m pytest -n 2 --dist worksteal
+
+fast: venv                            # the tests without a browser, without kills
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not part" --ignore=tests/faults
+
+soak: venv                            # long runs: hundreds of seeds, thousands of rebuilt disks
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m soak --run-soak
+
+bench: venv
+	$(BIN)/python -m benchmarks
+
+lint: venv
+	@$(BIN)/ruff format --check --quiet . && $(BIN)/ruff check --quiet .
+
+format: venv
+	@$(BIN)/ruff format . && $(BIN)/ruff check --fix .
+
+types: venv
+	@$(BIN)/pyright --warnings
+
+layers: venv
+	@$(BIN)/lint-imports --no-cache
+
+clean:
+	rm -rf .venv build dist demo-hall .coverage*
