@@ -8,45 +8,54 @@ PORT ?= 8750
 export UV_PYTHON_DOWNLOADS := never
 export UV_PROJECT_ENVIRONMENT := .venv
 
-.PHONY: venv demo test soak bench lint types layers format fast clean
+.PHONY: venv dev demo test soak bench lint types layers format fast clean
 venv: .venv/.ok
+dev: .venv/.dev
 
+# Two stamps: what the product needs, and what its tests need on top.
 .venv/.ok: uv.lock pyproject.toml
 	@test -n "$(PYTHON)" || { echo "Brinehouse needs Python 3.11 or newer: on Debian, apt-get install python3 python3-venv"; exit 1; }
 	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { echo "Python's venv module is missing: on Debian, apt-get install python3-venv"; exit 1; }
 	@test -x $(BIN)/python || $(PYTHON) -m venv .venv
-	@$(BIN)/pip install --quiet --disable-pip-version-check uv==$(UV_VERSION) 2>/dev/null \
-	  && $(BIN)/uv sync --quiet --locked --inexact \
-	  || { echo "uv could not be had or did not finish: installing the same locked versions with pip"; \
-	       $(BIN)/pip install --quiet --disable-pip-version-check --require-hashes --requirement requirements.lock \
-	       && $(BIN)/pip install --quiet --disable-pip-version-check --no-deps --editable .; }
+	@$(BIN)/pip install --quiet --disable-pip-version-check uv==$(UV_VERSION) 2>/dev/null; \
+	  $(BIN)/uv sync --quiet --locked --inexact --no-dev 2>/dev/null || $(call by-pip,requirements.lock)
 	@touch $@
+
+.venv/.dev: .venv/.ok
+	@$(BIN)/uv sync --quiet --locked --inexact 2>/dev/null || $(call by-pip,requirements-dev.lock)
+	@touch $@
+
+define by-pip
+{ echo "uv could not be had or did not finish: installing the same locked versions with pip"; \
+  $(BIN)/pip install --quiet --disable-pip-version-check --require-hashes --requirement $(1) && \
+  $(BIN)/pip install --quiet --disable-pip-version-check --no-deps --editable .; }
+endef
 
 demo: venv
 	@$(BIN)/brinehouse demo $(HALL) --port $(PORT) $(if $(filter 0,$(SERVE)),--no-serve)
 
-test: venv lint types layers
+test: dev lint types layers
 	$(BIN)/python -m pytest -n 2 --dist worksteal
 
-fast: venv                            # the tests without a browser, without kills
+fast: dev                            # the tests without a browser, without kills
 	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not part" --ignore=tests/faults
 
-soak: venv                            # long runs: hundreds of seeds, thousands of rebuilt disks
+soak: dev                            # long runs: hundreds of seeds, thousands of rebuilt disks
 	$(BIN)/python -m pytest -n 2 --dist worksteal -m soak --run-soak
 
-bench: venv
+bench: dev
 	$(BIN)/python -m benchmarks
 
-lint: venv
+lint: dev
 	@$(BIN)/ruff format --check --quiet . && $(BIN)/ruff check --quiet .
 
-format: venv
+format: dev
 	@$(BIN)/ruff format . && $(BIN)/ruff check --fix .
 
-types: venv
+types: dev
 	@$(BIN)/pyright --warnings
 
-layers: venv
+layers: dev
 	@$(BIN)/lint-imports --no-cache
 
 clean:
