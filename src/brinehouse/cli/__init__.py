@@ -1,0 +1,1 @@
+"""Commands: the same words as the pages, in a terminal."""

@@ -1,0 +1,115 @@
+"""One command line: verbs loaded when they are called, one voice, no traceback.
+
+Exit status: 0 fine, 1 findings that need a person, 2 refused.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from brinehouse import _version
+
+FINE, NEEDS_A_PERSON, REFUSED = 0, 1, 2
+
+VERBS: dict[str, tuple[str, str]] = {
+    "init": (
+        "brinehouse.cli.starting:init",
+        "Five questions, and a commented facility file that passes check.",
+    ),
+    "check": (
+        "brinehouse.cli.starting:check",
+        "Every fault of a facility file, with its place and a way out.",
+    ),
+    "words": ("brinehouse.cli.starting:words", "Every word a facility file knows."),
+    "read": ("brinehouse.cli.reading:read", "Write one reading into the logbook."),
+    "note": ("brinehouse.cli.reading:note", "Write a note into the logbook."),
+    "import": ("brinehouse.cli.importing:import_", "Readings from a CSV, XLSX or JSON file; dry run first."),
+    "imports": ("brinehouse.cli.importing:imports", "What was imported, and taking an import back whole."),
+    "gas": ("brinehouse.cli.gas:gas", "The gas investigation, and its parts."),
+    "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
+    "instruments": (
+        "brinehouse.cli.asking:instruments",
+        "Which meter is off, and what each place really reads.",
+    ),
+    "ask": ("brinehouse.cli.asking:ask", "Any engine's question, from what it declares."),
+    "now": ("brinehouse.cli.looking:now", "What is not as it should be, oldest first."),
+    "log": ("brinehouse.cli.looking:log", "The logbook: filter, trail, supersede."),
+    "verify": ("brinehouse.cli.looking:verify", "Walk the chain: has anything been changed?"),
+    "serve": ("brinehouse.cli.serving:serve", "The pages, on this machine only."),
+    "demo": ("brinehouse.cli.serving:demo", "Highmoor Sea Hall, an invented hall with hidden faults."),
+}
+
+
+class Verbs(click.Group):
+    """A group that imports a verb's module only when the verb is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """In the order of the work, not of the alphabet."""
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one verb."""
+        if cmd_name not in VERBS:
+            return None
+        module, _, name = VERBS[cmd_name][0].partition(":")
+        return getattr(importlib.import_module(module), name)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the verbs from the table above, so that help loads nothing."""
+        with formatter.section("Verbs"):
+            formatter.write_dl([(name, text) for name, (_, text) in VERBS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest verb where one is misspelt."""
+        if args and args[0] not in VERBS and not args[0].startswith("-"):
+            from brinehouse import glossary
+
+            near = glossary.nearest(args[0], list(VERBS))
+            hint = f"did you mean '{near[0]}'?" if near else "'brinehouse --help' lists the verbs"
+            raise click.UsageError(f"'{args[0]}' is not a verb: {hint}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(_version.__version__, message="brinehouse %(version)s")
+def root() -> None:
+    """Brinehouse: know the water, find out why, keep the plant running.
+
+    It advises and records; it never commands equipment. FOLDER is always the last argument and is the
+    current folder where it is left out. Every verb has --json.
+    """
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command and give its exit status; whatever goes wrong ends in a sentence."""
+    try:
+        answer: Any = root.main(args=list(arguments), prog_name="brinehouse", standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.Abort:
+        sys.stderr.write("stopped\n")
+        return REFUSED
+    except click.ClickException as fault:
+        sys.stderr.write(f"{fault.format_message()}\n")
+        return REFUSED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return FINE
+    except Exception as fault:  # noqa: BLE001 - the last line before a person
+        return _unforeseen(fault)
+    return answer if isinstance(answer, int) else FINE
+
+
+def _unforeseen(fault: Exception) -> int:
+    """A bug, or a disk or network that failed: say so, keep the details where they can be found."""
+    from brinehouse.workbench import mishaps
+
+    sys.stderr.write(f"{mishaps.sentence(fault)}\n")
+    return REFUSED

@@ -1,0 +1,1 @@
+"""Server-rendered pages: the sheets of the drawing office."""

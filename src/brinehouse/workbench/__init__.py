@@ -1,0 +1,1 @@
+"""The one room where file, logbook, series and engines meet."""
