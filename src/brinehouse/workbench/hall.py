@@ -10,7 +10,7 @@ import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from brinehouse import findings, records
 from brinehouse.facility import model, reading
@@ -44,7 +44,7 @@ def open_hall(folder: str | Path = ".") -> Hall:
                 code="workbench/no-facility",
                 level=findings.Level.STOP,
                 text=f"There is no {FACILITY_FILE} in {place}",
-                hint=f"write 'brinehouse init {place}' to make one from five questions, or name another folder",
+                hint=f"write 'brinehouse init {place}' to make one from five questions",
             )
         )
     return Hall(place)
@@ -96,7 +96,7 @@ class Hall:
             self._book.close()
             self._book = None
 
-    def __enter__(self) -> Hall:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
