@@ -1,0 +1,366 @@
+"""The facility as checked: frozen, SI inside, ids as the file writes them.
+
+Lengths are in m, areas in m², volumes in m³, flows in m³/s, powers in W, times in s, masses in kg,
+temperatures in °C and salinities as practical salinity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from brinehouse import findings, units
+
+OUTSIDE = "outside"  # where a run starts or ends that leaves the drawing: the sea, the mains, the drain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class System:
+    """Bodies of water that share one circulating volume; computed from the runs where it is not stated."""
+
+    id: str
+    name: str
+    places: tuple[str, ...] = ()
+    stated: bool = True
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vessel:
+    """A place water stands: a tank, a sump or any other vessel.
+
+    Attributes
+    ----------
+    kind : str
+        ``tank``, ``sump`` or ``vessel``.
+    system : str
+        Id of its system, stated or computed.
+    volume, working : float or None
+        Water it can hold, and water it holds in normal running. [m³]
+    depth : float or None
+        Water depth. [m]
+    elevation, crest : float or None
+        Of its floor, and of where it overflows, above the plant-room datum. [m]
+    temperature, salinity : float or None
+        Starting values: the logbook rules once it has readings.
+    """
+
+    id: str
+    kind: str
+    name: str
+    system: str = ""
+    volume: float | None = None
+    working: float | None = None
+    depth: float | None = None
+    surface: float | None = None
+    length: float | None = None
+    width: float | None = None
+    diameter: float | None = None
+    elevation: float | None = None
+    crest: float | None = None
+    temperature: float | None = None
+    salinity: float | None = None
+    part_of: str = ""
+    fed_by: tuple[str, ...] = ()
+    stands_alone: bool = False
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Animals:
+    """Animals that live at one place and use one range of depth."""
+
+    at: str
+    species: str
+    id: str = ""
+    mass: float | None = None
+    count: int | None = None
+    depth: tuple[float, float] | None = None  # shallow, deep [m]
+    since: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """One pump: ``curve`` is (flow [m³/s], head [m]) by rising flow; ``flow`` is the rated one."""
+
+    id: str
+    name: str
+    curve: tuple[tuple[float, float], ...] = ()
+    flow: float | None = None
+    power: float | None = None
+    elevation: float | None = None
+    strainer: bool | None = None
+    at: str = ""
+    tag: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty:
+    """Pumps of which ``keep`` are kept running; ``turn`` [s] is how long each runs before it rests."""
+
+    id: str
+    name: str
+    pumps: tuple[str, ...]
+    keep: int = 1
+    turn: float | None = None
+    standby: str = ""  # automatic, by hand, or empty where the file does not say
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equipment:
+    """A machine that water passes: chiller, uv, screen, fractionator, degasser, filter and the like."""
+
+    id: str
+    kind: str
+    name: str
+    at: str = ""
+    power: float | None = None
+    flow: float | None = None
+    volume: float | None = None
+    elevation: float | None = None
+    tag: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """A path of water: ``source`` and ``target`` are places, machines, or `OUTSIDE`."""
+
+    id: str
+    name: str
+    source: str
+    target: str
+    through: tuple[str, ...] = ()
+    flow: float | None = None
+    high: float | None = None
+    length: float | None = None
+    diameter: float | None = None
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """Two ends of a range in the unit of its quantity."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """A test point: a place (or a machine or run with a tap) and a depth [m]."""
+
+    id: str
+    name: str
+    at: str
+    depth: float | None = None
+    quantity: str = ""
+    unit: str = ""
+    expected: Range | None = None
+    possible: Range | None = None
+    instrument: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instrument:
+    """One meter: what it measures, how exact its maker says it is, and how it is set.
+
+    ``accuracy`` and ``resolution`` map a glossary word to the amount as stated; ``salinity_setting``
+    is a practical salinity; ``barometer`` is ``station``, ``sea level``, ``own`` or empty.
+    """
+
+    id: str
+    name: str
+    measures: tuple[str, ...] = ()
+    accuracy: Mapping[str, units.Amount] = field(default_factory=dict[str, units.Amount])
+    resolution: Mapping[str, units.Amount] = field(default_factory=dict[str, units.Amount])
+    salinity_setting: float | None = None
+    barometer: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """The values that do not cross: an end that is None is open. Unit of the quantity in the glossary.
+
+    >>> Band(low=None, high=101.0).holds(100.5)
+    True
+    >>> Band(low=None, high=101.0).holds(101.5)
+    False
+    """
+
+    low: float | None
+    high: float | None
+
+    def holds(self, value: float) -> bool:
+        """Whether a value lies inside, ends included."""
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """Bands for a quantity at a place, a point or a system; ``at`` is empty for the whole facility."""
+
+    quantity: str
+    at: str = ""
+    aim: Band | None = None
+    watch: Band | None = None
+    act: Band | None = None
+    source: str = ""
+    text: str = ""  # the bands as the file writes them
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """One address of a source and the point it feeds."""
+
+    point: str
+    register: int | None = None
+    topic: str = ""
+    node: str = ""
+    scale: float = 1.0
+    unit: str = ""
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A line from which sensor values are read; ``secret`` names where a secret is kept, never the secret."""
+
+    id: str
+    kind: str
+    host: str = ""
+    port: int | None = None
+    username: str = ""
+    secret: str = ""
+    access: str = "read"
+    map: tuple[Address, ...] = ()
+    spot: findings.Spot = findings.Spot()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facility:
+    """One site as its file tells it.
+
+    Attributes
+    ----------
+    display : mapping
+        Glossary word or kind of unit to the unit people want to see.
+    systems, vessels, ... : mapping
+        Id to object, in file order. ``vessels`` holds tanks, sumps and other vessels.
+    spots : mapping
+        Path in the file, e.g. ``tank.mangrove.volume``, to where it stands.
+    digest : str
+        SHA-256 of the text.
+    """
+
+    name: str
+    altitude: float | None = None
+    timezone: str = "UTC"
+    language: str = "en"
+    display: Mapping[str, str] = field(default_factory=dict[str, str])
+    allowance: float = 0.02
+    systems: Mapping[str, System] = field(default_factory=dict[str, System])
+    vessels: Mapping[str, Vessel] = field(default_factory=dict[str, Vessel])
+    pumps: Mapping[str, Pump] = field(default_factory=dict[str, Pump])
+    duties: Mapping[str, Duty] = field(default_factory=dict[str, Duty])
+    equipment: Mapping[str, Equipment] = field(default_factory=dict[str, Equipment])
+    runs: Mapping[str, Run] = field(default_factory=dict[str, Run])
+    points: Mapping[str, Point] = field(default_factory=dict[str, Point])
+    instruments: Mapping[str, Instrument] = field(default_factory=dict[str, Instrument])
+    limits: tuple[Limit, ...] = ()
+    animals: tuple[Animals, ...] = ()
+    sources: tuple[Source, ...] = ()
+    spots: Mapping[str, findings.Spot] = field(default_factory=dict[str, findings.Spot])
+    digest: str = ""
+
+    @property
+    def places(self) -> tuple[Vessel, ...]:
+        """Every tank, sump and vessel, in file order."""
+        return tuple(self.vessels.values())
+
+    @property
+    def tanks(self) -> Mapping[str, Vessel]:
+        """The places where animals live."""
+        return {id: vessel for id, vessel in self.vessels.items() if vessel.kind == "tank"}
+
+    @property
+    def sumps(self) -> Mapping[str, Vessel]:
+        """The low collecting basins."""
+        return {id: vessel for id, vessel in self.vessels.items() if vessel.kind == "sump"}
+
+    def place(self, id: str) -> Vessel | None:
+        """The tank, sump or vessel of that id, or the one where a point or machine of that id is."""
+        for _ in range(8):  # a point may be at a machine that is at a tank
+            if id in self.vessels:
+                return self.vessels[id]
+            owner = self.points.get(id) or self.equipment.get(id) or self.pumps.get(id)
+            if owner is None or not owner.at:
+                return None
+            id = owner.at
+        return None
+
+    def system_of(self, place: str) -> System | None:
+        """The system to which the water at a place, point or machine belongs; a system's id gives itself."""
+        if place in self.systems:
+            return self.systems[place]
+        vessel = self.place(place)
+        if vessel is not None:
+            return self.systems.get(vessel.system)
+        point = self.points.get(place)
+        return self._system_of_part(point.at if point else place)
+
+    def _system_of_part(self, part: str) -> System | None:
+        """The system of a machine or run, by the places its runs join."""
+        groups = {duty.id for duty in self.duties.values() if part in duty.pumps}
+        for run in self.runs.values():
+            parts = {run.id, run.source, run.target, *run.through}
+            if part in parts or groups & parts:
+                for end in (run.target, run.source):
+                    if end in self.vessels:
+                        return self.systems.get(self.vessels[end].system)
+        return None
+
+    def shallow_end(self, place: str) -> float | None:
+        """The least depth [m] that any animal there uses: it decides gas. None where none is stated."""
+        vessel = self.place(place)
+        if vessel is None:
+            return None
+        return min((a.depth[0] for a in self.animals if a.at == vessel.id and a.depth), default=None)
+
+    def animals_at(self, place: str) -> tuple[Animals, ...]:
+        """The animals of a place, in file order."""
+        vessel = self.place(place)
+        return tuple(a for a in self.animals if vessel is not None and a.at == vessel.id)
+
+    def limits_for(self, quantity: str, place: str) -> tuple[Limit, ...]:
+        """The limits that hold for a quantity at a place, the most particular first."""
+        vessel, system = self.place(place), self.system_of(place)
+        ladder = [place, vessel.id if vessel else "", system.id if system else ""]
+        ladder = [step for step in dict.fromkeys(ladder) if step] + [""]
+        return tuple(
+            limit
+            for step in ladder
+            for limit in self.limits
+            if limit.quantity == quantity and limit.at == step
+        )
+
+    def find(self, id: str) -> str:
+        """The table in which an id is defined (``tank``, ``pump``, ``point`` ...), or empty."""
+        if id in self.vessels:
+            return self.vessels[id].kind
+        shelves: dict[str, Mapping[str, object]] = {
+            "system": self.systems,
+            "pump": self.pumps,
+            "duty": self.duties,
+            "equipment": self.equipment,
+            "run": self.runs,
+            "point": self.points,
+            "instrument": self.instruments,
+        }
+        return next((table for table, shelf in shelves.items() if id in shelf), "")
