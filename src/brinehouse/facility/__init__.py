@@ -1,1 +1,1 @@
-"""The facility file: text to a checked, frozen model in which every object knows its file, line and column."""
+"""The facility file: text to a checked, frozen model whose every object knows its file, line and column."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from brinehouse import findings, units
 
 OUTSIDE = "outside"  # where a run starts or ends that leaves the drawing: the sea, the mains, the drain
+NOWHERE = findings.Spot()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +23,7 @@ class System:
     name: str
     places: tuple[str, ...] = ()
     stated: bool = True
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +64,7 @@ class Vessel:
     part_of: str = ""
     fed_by: tuple[str, ...] = ()
     stands_alone: bool = False
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +78,7 @@ class Animals:
     count: int | None = None
     depth: tuple[float, float] | None = None  # shallow, deep [m]
     since: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +94,7 @@ class Pump:
     strainer: bool | None = None
     at: str = ""
     tag: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +107,7 @@ class Duty:
     keep: int = 1
     turn: float | None = None
     standby: str = ""  # automatic, by hand, or empty where the file does not say
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +123,7 @@ class Equipment:
     volume: float | None = None
     elevation: float | None = None
     tag: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +139,7 @@ class Run:
     high: float | None = None
     length: float | None = None
     diameter: float | None = None
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +163,7 @@ class Point:
     expected: Range | None = None
     possible: Range | None = None
     instrument: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +181,7 @@ class Instrument:
     resolution: Mapping[str, units.Amount] = field(default_factory=dict[str, units.Amount])
     salinity_setting: float | None = None
     barometer: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,7 +213,7 @@ class Limit:
     act: Band | None = None
     source: str = ""
     text: str = ""  # the bands as the file writes them
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,7 +226,7 @@ class Address:
     node: str = ""
     scale: float = 1.0
     unit: str = ""
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,7 +241,7 @@ class Source:
     secret: str = ""
     access: str = "read"
     map: tuple[Address, ...] = ()
-    spot: findings.Spot = findings.Spot()
+    spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -287,22 +288,22 @@ class Facility:
     @property
     def tanks(self) -> Mapping[str, Vessel]:
         """The places where animals live."""
-        return {id: vessel for id, vessel in self.vessels.items() if vessel.kind == "tank"}
+        return {name: vessel for name, vessel in self.vessels.items() if vessel.kind == "tank"}
 
     @property
     def sumps(self) -> Mapping[str, Vessel]:
         """The low collecting basins."""
-        return {id: vessel for id, vessel in self.vessels.items() if vessel.kind == "sump"}
+        return {name: vessel for name, vessel in self.vessels.items() if vessel.kind == "sump"}
 
-    def place(self, id: str) -> Vessel | None:
+    def place(self, name: str) -> Vessel | None:
         """The tank, sump or vessel of that id, or the one where a point or machine of that id is."""
         for _ in range(8):  # a point may be at a machine that is at a tank
-            if id in self.vessels:
-                return self.vessels[id]
-            owner = self.points.get(id) or self.equipment.get(id) or self.pumps.get(id)
+            if name in self.vessels:
+                return self.vessels[name]
+            owner = self.points.get(name) or self.equipment.get(name) or self.pumps.get(name)
             if owner is None or not owner.at:
                 return None
-            id = owner.at
+            name = owner.at
         return None
 
     def system_of(self, place: str) -> System | None:
@@ -350,10 +351,10 @@ class Facility:
             if limit.quantity == quantity and limit.at == step
         )
 
-    def find(self, id: str) -> str:
+    def find(self, name: str) -> str:
         """The table in which an id is defined (``tank``, ``pump``, ``point`` ...), or empty."""
-        if id in self.vessels:
-            return self.vessels[id].kind
+        if name in self.vessels:
+            return self.vessels[name].kind
         shelves: dict[str, Mapping[str, object]] = {
             "system": self.systems,
             "pump": self.pumps,
@@ -363,4 +364,4 @@ class Facility:
             "point": self.points,
             "instrument": self.instruments,
         }
-        return next((table for table, shelf in shelves.items() if id in shelf), "")
+        return next((table for table, shelf in shelves.items() if name in shelf), "")
