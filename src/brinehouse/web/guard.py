@@ -1,0 +1,95 @@
+"""What stands before every page: a host that is ours, no cross-site change, and a strict content policy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from urllib.parse import urlsplit
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+LOOPBACK = frozenset({"127.0.0.1", "localhost", "[::1]", "testserver"})
+
+HEADERS: tuple[tuple[bytes, bytes], ...] = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; "
+        b"frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), geolocation=(), microphone=()"),
+)
+
+
+class Guard:
+    """ASGI middleware: refuse foreign hosts and cross-site changes, and add the security headers.
+
+    A change (anything but GET, HEAD, OPTIONS) is taken only from our own pages, which
+    ``Sec-Fetch-Site`` tells, or else ``Origin`` against ``Host``; a request with neither header is not
+    from a browser and is taken. A host that is not this machine is refused, so that a name elsewhere
+    which resolves to loopback cannot read the pages.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK) -> None:
+        self.app = app
+        self.hosts = frozenset(hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request, or refuse it in a sentence."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = {name.lower(): value.decode("latin-1") for name, value in scope["headers"]}
+        fault = self._fault(scope["method"], headers)
+        if fault is not None:
+            await _refuse(send, *fault)
+            return
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                present = {name.lower() for name, _ in message["headers"]}
+                message["headers"] = [
+                    *message["headers"],
+                    *(pair for pair in HEADERS if pair[0] not in present),
+                ]
+            await send(message)
+
+        await self.app(scope, receive, with_headers)
+
+    def _fault(self, method: str, headers: dict[bytes, str]) -> tuple[int, str] | None:
+        host = headers.get(b"host", "")
+        name = host.rsplit(":", 1)[0] if not host.endswith("]") else host
+        if name not in self.hosts:
+            return 421, "This address is not one of this hall's."
+        if method in SAFE:
+            return None
+        site = headers.get(b"sec-fetch-site")
+        if site is not None:
+            return (
+                None
+                if site in ("same-origin", "none")
+                else (403, "A change can only come from the hall's own pages.")
+            )
+        origin = headers.get(b"origin")
+        if origin is not None and urlsplit(origin).netloc != host:
+            return 403, "A change can only come from the hall's own pages."
+        return None
+
+
+async def _refuse(send: Send, status: int, sentence: str) -> None:
+    body = sentence.encode()
+    await send(
+        {
+            "type": "http.response.start",
+            "status": status,
+            "headers": [
+                (b"content-type", b"text/plain; charset=utf-8"),
+                (b"content-length", str(len(body)).encode()),
+                *HEADERS,
+            ],
+        }
+    )
+    await send({"type": "http.response.body", "body": body})

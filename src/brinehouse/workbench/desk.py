@@ -1,0 +1,64 @@
+"""What the pages hold on to between requests: one folder, with a hall in it or not yet."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+from brinehouse.facility import model
+from brinehouse.workbench import hall as halls
+from brinehouse.workbench import mishaps
+
+DEMO_MARK = "demo.txt"  # a folder made by `brinehouse demo` holds this file
+
+
+class Desk:
+    """A folder under one lock: the hall is opened on first use and kept open."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._hall: halls.Hall | None = None
+        self._lock = threading.RLock()
+
+    def hall(self) -> halls.Hall:
+        """The hall; refused where the folder has no facility file yet."""
+        with self._lock:
+            if self._hall is None:
+                self._hall = halls.open_hall(self.folder)
+            return self._hall
+
+    def has_hall(self) -> bool:
+        """Whether there is a facility file."""
+        return (self.folder / halls.FACILITY_FILE).is_file()
+
+    def facility_or_none(self) -> model.Facility | None:
+        """The facility where there is one that passes check."""
+        if not self.has_hall():
+            return None
+        try:
+            return self.hall().facility
+        except mishaps.Refused:
+            return None
+
+    def language(self) -> str:
+        """The facility's language, English without one."""
+        facility = self.facility_or_none()
+        return facility.language if facility else "en"
+
+    def is_demo(self) -> bool:
+        """Whether this is the invented hall."""
+        return (self.folder / DEMO_MARK).is_file()
+
+    def revision(self) -> str:
+        """The logbook's head, short: what the title block prints."""
+        if not self.has_hall() or not halls.Hall.has_book(self.folder):
+            return "0"
+        seq, digest = self.hall().book.head()
+        return f"{seq}/{digest[:8]}"
+
+    def close(self) -> None:
+        """Let go of the hall."""
+        with self._lock:
+            if self._hall is not None:
+                self._hall.close()
+                self._hall = None
