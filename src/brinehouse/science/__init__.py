@@ -1,0 +1,1 @@
+"""Relations of water, gas and heat: functions of arrays, each with its unit, range and source."""
