@@ -1,0 +1,1 @@
+"""One question each: model and records in, an answer that says how sure it is out."""
