@@ -83,6 +83,11 @@ class Hall:
 
     # -- the logbook --------------------------------------------------------------------------------
 
+    @staticmethod
+    def has_book(folder: Path) -> bool:
+        """Whether anything was ever written down in this folder."""
+        return (folder / "logbook.sqlite").is_file()
+
     @property
     def book(self) -> store.Logbook:
         """The logbook, made where there is none yet."""
