@@ -1,0 +1,1 @@
+"""Changes to the shape of the logbook, oldest first."""

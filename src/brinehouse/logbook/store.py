@@ -1,0 +1,396 @@
+"""The logbook: open it, add to it, ask it."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from numpy.typing import NDArray
+from sqlalchemy import exc
+
+from brinehouse import findings, records
+from brinehouse.logbook import (
+    appending,
+    beside,
+    canon,
+    chain,
+    database,
+    kept,
+    lock,
+    proof,
+    queries,
+    shape,
+    writer,
+)
+
+T = TypeVar("T")
+
+
+def open_logbook(
+    where: Path | str, *, create: bool = False, wait: float = 5.0, synchronous: str = "FULL"
+) -> Logbook:
+    """Open the logbook of a folder, or of a database by its SQLAlchemy address.
+
+    Parameters
+    ----------
+    where : Path or str
+        The folder that holds ``logbook.sqlite``, or an address such as ``postgresql+psycopg://host/name``.
+    create : bool
+        Make it where it is not there yet.
+    wait : float
+        How long a write waits for another program that writes. [s]
+    synchronous : str
+        For the durability tests only.
+
+    Raises
+    ------
+    kept.Refused
+        Where it is not there, not a logbook, newer than this program, or on a network disk.
+    """
+    if isinstance(where, str) and "://" in where:
+        return _open_address(where, create=create)
+    folder = Path(where)
+    path = folder / database.FILE
+    if create:
+        folder.mkdir(parents=True, exist_ok=True)
+    if not path.exists() and not create:
+        raise _not_there(folder)
+    database.refuse_network(folder)
+    if not (path.exists() and _is_current(path)):
+        if not create and not path.stat().st_size:
+            raise _not_there(folder)
+        _bring_up(folder, path, wait)
+    writing = database.writing_engine(path, synchronous=synchronous)
+    return Logbook(database.reading_engine(path), writer.Writer(writing, folder, wait=wait))
+
+
+def _not_there(where: object) -> kept.Refused:
+    return kept.refused(
+        "logbook/not-there",
+        f"there is no logbook in {where}",
+        "make one with the init command, or name another folder",
+    )
+
+
+def _open_address(address: str, *, create: bool) -> Logbook:
+    writing = database.writing_engine(address)
+    with writing.begin() as connection:
+        found = shape.revision(connection)
+        if found is None and not create:
+            raise _not_there(sa.make_url(address).render_as_string(hide_password=True))
+        if not shape.known(found):
+            shape.upgrade(connection)
+    return Logbook(database.reading_engine(address), writer.Writer(writing, None))
+
+
+def _is_current(path: Path) -> bool:
+    """Whether the file has the newest shape; asked without the right to write."""
+    engine = database.reading_engine(path)
+    try:
+        with engine.connect() as connection:
+            return shape.known(shape.revision(connection))
+    except exc.DatabaseError as error:
+        raise kept.refused(
+            "logbook/damaged",
+            f"{path} cannot be read as a database ({error.orig})",
+            "keep a copy as it is, then bring back the last backup",
+        ) from error
+    finally:
+        engine.dispose()
+
+
+def _bring_up(folder: Path, path: Path, wait: float) -> None:
+    """Make the tables, or bring an older shape up to date with a copy kept of the old one."""
+    held = lock.take(folder, wait=wait)
+    engine = database.writing_engine(path)
+    try:
+        with engine.connect() as connection:
+            with connection.begin():
+                found = shape.revision(connection)
+            if shape.known(found):
+                return
+            if found is not None:
+                shape.back_up(connection, folder / f"logbook-before-{found}-changed.sqlite")
+            with connection.begin():
+                shape.upgrade(connection)
+    finally:
+        engine.dispose()
+        held.release()
+
+
+class Logbook:
+    """What happened, kept. Safe to use from several threads; close it, or use it in a ``with`` block."""
+
+    def __init__(self, reading: sa.Engine, writing: writer.Writer) -> None:
+        self._reading = reading
+        self._writer = writing
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Finish what waits and let go of everything."""
+        self._writer.close()
+        self._reading.dispose()
+
+    def hold(self, address: str = "", port: int = 0) -> str:
+        """Keep the writer's lock until closed, as a server does, and say where batches are taken.
+
+        Returns the token by which a command of the same user shows that it may hand over a batch.
+        """
+        return self._writer.hold(address, port)
+
+    # Writing -----------------------------------------------------------------------------------------------
+
+    def _write(self, work: Callable[[chain.Chain], T]) -> T:
+        return self._writer.submit(work).result()
+
+    def append(
+        self, facts: Iterable[records.Reading | records.Fact], *, person: int | None = None
+    ) -> list[kept.Outcome]:
+        """Add facts, all or none; returns when they are safe on the disk.
+
+        An id that is stored already with the same content is ``same``; with other content it is a
+        ``conflict``: what is stored stays, what was offered is kept aside.
+
+        Raises
+        ------
+        kept.Refused
+            Nothing was added; the finding names the fact and the reason.
+        kept.NotSaved
+            The disk did not confirm; sending the same again is safe.
+        kept.Busy
+            Another program is writing.
+        """
+        return self.append_later(facts, person=person).result()
+
+    def append_later(
+        self, facts: Iterable[records.Reading | records.Fact], *, person: int | None = None
+    ) -> Future[list[kept.Outcome]]:
+        """As `append`, without waiting: the future resolves once the facts are safe on the disk."""
+        return self._writer.submit(lambda end: appending.append(end, facts, person))
+
+    def supersede(
+        self,
+        id: str,
+        *,
+        reason: str,
+        entered: datetime,
+        person: int | None = None,
+        **changes: Any,
+    ) -> kept.Outcome:
+        """Correct a fact: a new version with the changed fields, under an id made from its content.
+
+        `changes` are fields of `records.Reading` or `records.Fact`: value, text, place, measured and so on;
+        ``taken_by`` corrects the person who took it, while `person` is who writes the correction.
+        """
+
+        def work(end: chain.Chain) -> kept.Outcome:
+            row = queries.by_id(end.connection, id)
+            if row is None:
+                raise appending.unknown(id)
+            fact = appending.corrected(canon.record(row), reason, entered, changes)
+            return appending.append(end, [fact], person)[0]
+
+        return self._write(work)
+
+    def withdraw(
+        self, target: str, *, reason: str, entered: datetime, person: int | None = None
+    ) -> kept.Outcome:
+        """Take back a fact; or, given the id of a withdrawal, bring back what it took."""
+        name = canon.digest_of(f"withdrawal {target} {canon.microseconds(entered)}")[:32]
+        fact = records.Fact(
+            id=name, kind="withdrawal", measured=entered, entered=entered, person=person, reason=reason,
+            details={"target": target},
+        )  # fmt: skip
+        return self.append([fact])[0]
+
+    def withdraw_import(
+        self,
+        id: str,
+        *,
+        reason: str,
+        entered: datetime,
+        person: int | None = None,
+    ) -> kept.Outcome:
+        """Take back every row of an import."""
+        return self.withdraw(id, reason=reason, entered=entered, person=person)
+
+    # Reading -----------------------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _looking(self) -> Iterator[sa.Connection]:
+        with self._reading.connect() as connection, connection.begin():
+            yield connection
+
+    def readings(
+        self,
+        *,
+        places: Iterable[str] | None = None,
+        quantities: Iterable[str] | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        instruments: Iterable[str] | None = None,
+        sittings: Iterable[str] | None = None,
+        superseded: bool = False,
+        limit: int | None = None,
+        newest_first: bool = False,
+    ) -> list[records.Reading]:
+        """Readings that stand, in order of time; with `superseded` also those replaced or taken back.
+
+        `since` counts in, `until` does not.
+        """
+        wanted = queries.Wanted(
+            kinds=("reading",), places=places, quantities=quantities, since=since, until=until,
+            instruments=instruments, sittings=sittings, superseded=superseded, limit=limit, newest_first=newest_first,
+        )  # fmt: skip
+        with self._looking() as connection:
+            return [canon.reading(row) for row in queries.rows(connection, wanted)]
+
+    def columns(
+        self,
+        *,
+        places: Iterable[str] | None = None,
+        quantities: Iterable[str] | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        instruments: Iterable[str] | None = None,
+        superseded: bool = False,
+    ) -> dict[str, NDArray[Any]]:
+        """Readings as arrays, in order of time: see `queries.columns`."""
+        wanted = queries.Wanted(
+            kinds=("reading",), places=places, quantities=quantities, since=since, until=until,
+            instruments=instruments, superseded=superseded,
+        )  # fmt: skip
+        with self._looking() as connection:
+            return queries.columns(connection, wanted)
+
+    def facts(
+        self,
+        kinds: Iterable[str] | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        *,
+        places: Iterable[str] | None = None,
+        superseded: bool = False,
+        limit: int | None = None,
+        newest_first: bool = False,
+    ) -> list[records.Fact]:
+        """Facts other than readings that stand, in order of time."""
+        wanted = queries.Wanted(
+            kinds=queries.FACTS if kinds is None else kinds, places=places, since=since, until=until,
+            superseded=superseded, limit=limit, newest_first=newest_first,
+        )  # fmt: skip
+        with self._looking() as connection:
+            return [canon.fact(row) for row in queries.rows(connection, wanted)]
+
+    def get(self, id: str) -> records.Reading | records.Fact | None:
+        """The reading or fact with this id as it was written, or None."""
+        with self._looking() as connection:
+            row = queries.by_id(connection, id)
+        return None if row is None else canon.record(row)
+
+    def trail(self, id: str) -> list[kept.Version]:
+        """Every version of a fact, and what took it back, oldest first; by any of their ids."""
+        with self._looking() as connection:
+            return queries.trail(connection, id)
+
+    def head(self) -> chain.Head:
+        """Number and hash of the last entry, as printed on hand-overs; (0, zeros) while empty."""
+        with self._looking() as connection:
+            return chain.head(connection)
+
+    def verify(self, against: chain.Head | str | None = None) -> list[findings.Finding]:
+        """Walk the whole chain; empty when every entry is as it was written.
+
+        `against` is a head printed earlier, ``(seq, hash)`` or ``"seq:hash"``; the first 12 digits of the
+        hash are enough.
+        """
+        return proof.verify(self._reading, against)
+
+    # Beside the entries ------------------------------------------------------------------------------------
+
+    def people(self) -> list[kept.Person]:
+        """Everyone, by number."""
+        with self._looking() as connection:
+            return beside.people(connection)
+
+    def add_person(self, name: str) -> int:
+        """The number of a person; the same name again keeps its number."""
+        return self._write(lambda end: beside.add_person(end, name))
+
+    def blank_person(self, number: int, reason: str, *, at: datetime, person: int | None = None) -> None:
+        """Take a name out for good; the rows keep the number and the chain stays whole."""
+        self._write(lambda end: beside.blank_person(end, number, reason, person, at))
+
+    def keep_import(
+        self,
+        id: str,
+        name: str,
+        content: bytes,
+        facts: Iterable[records.Reading | records.Fact],
+        *,
+        at: datetime,
+        person: int | None = None,
+    ) -> list[kept.Outcome]:
+        """Take in a file with its rows, all or none; `id` is the part before ':' in each row's ``origin``."""
+        return self._write(lambda end: beside.keep_import(end, id, name, content, facts, person, at))
+
+    def imports(self) -> list[kept.ImportFile]:
+        """Every file taken in, oldest first."""
+        with self._looking() as connection:
+            return beside.imports(connection)
+
+    def import_content(self, id: str) -> bytes:
+        """An imported file as it came."""
+        with self._looking() as connection:
+            return beside.import_content(connection, id)
+
+    def keep_facility(
+        self, text: str, since: datetime, person: int | None = None, *, at: datetime | None = None
+    ) -> bool:
+        """Keep an accepted facility file with the time from which it holds; False where that one holds already."""
+        return self._write(lambda end: beside.keep_facility(end, text, since, person, at or since))
+
+    def facility_at(self, time: datetime | None = None) -> str | None:
+        """The facility file that held at a time (by default the newest), or None before the first."""
+        with self._looking() as connection:
+            return beside.facility_at(connection, time)
+
+    def facility_texts(self) -> list[kept.FacilityText]:
+        """Every facility file kept, by the time from which it holds."""
+        with self._looking() as connection:
+            return beside.facility_texts(connection)
+
+    def remember(
+        self,
+        source: str,
+        question: str,
+        answer: str,
+        *,
+        at: datetime | None = None,
+        person: int | None = None,
+    ) -> None:
+        """Keep the answer to a question about a source of files; the newest counts, none is lost."""
+        self._write(lambda end: beside.remember(end, source, question, answer, person, at))
+
+    def remembered(self, source: str) -> dict[str, str]:
+        """Question to newest answer."""
+        with self._looking() as connection:
+            return beside.remembered(connection, source)
+
+    def asides(self) -> list[kept.Aside]:
+        """Conflicts: what was offered under an id that holds something else."""
+        with self._looking() as connection:
+            return beside.asides(connection)

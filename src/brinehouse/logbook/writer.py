@@ -1,0 +1,254 @@
+"""The one thread that writes: all batches that wait go into one transaction, and nobody is told "saved" before its commit."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy import exc
+
+from brinehouse.logbook import chain as chains
+from brinehouse.logbook import kept, lock
+
+T = TypeVar("T")
+
+GROUP = 500
+LINGER = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A batch that waits: what to do with the chain, and whom to tell."""
+
+    work: Callable[[chains.Chain], Any]
+    future: Future[Any]
+
+
+class Writer:
+    """Takes jobs from any thread, commits them in groups.
+
+    Parameters
+    ----------
+    engine : Engine
+        From `database.writing_engine`.
+    folder : Path or None
+        Where the writer's lock is; None for a database server, which has locks of its own.
+    wait : float
+        How long to wait for another program that writes. [s]
+    """
+
+    def __init__(self, engine: sa.Engine, folder: Path | None, *, wait: float = 5.0) -> None:
+        self._engine = engine
+        self._folder = folder
+        self._wait = wait
+        self._jobs: queue.Queue[Job | None] = queue.Queue()
+        self._start = threading.Lock()
+        self._thread: threading.Thread | None = None
+        self._keep = False
+        self._held: lock.Held | None = None
+        self._connection: sa.Connection | None = None
+        self._doubt: set[chains.Head] | None = None
+        self._closed = False
+
+    def submit(self, work: Callable[[chains.Chain], T]) -> Future[T]:
+        """Queue a job; the future resolves after its commit."""
+        future: Future[T] = Future()
+        with self._start:
+            if self._closed:
+                raise RuntimeError("the logbook is closed")
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="logbook-writer", daemon=True)
+                self._thread.start()
+            self._jobs.put(Job(work, future))
+        return future
+
+    def hold(self, address: str = "", port: int = 0) -> str:
+        """Take the writer's lock and keep it until `close`; returns the token for those who hand over batches."""
+        self._keep = True
+        try:
+            self.submit(_nothing).result()
+        except kept.Refused:
+            self._keep = False
+            raise
+        return self._held.announce(address, port) if self._held else ""
+
+    def close(self) -> None:
+        """Finish what waits, close the connection, let go of the lock."""
+        with self._start:
+            self._closed = True
+            if self._thread is not None:
+                self._jobs.put(None)
+        if self._thread is not None:
+            self._thread.join()
+        self._engine.dispose()
+
+    # The thread ------------------------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        open_door = True
+        while open_door:
+            first = self._next(None)
+            if first is None:
+                break
+            open_door = self._session(first)
+        self._let_go()
+
+    def _next(self, timeout: float | None) -> Job | None:
+        return self._jobs.get(timeout=timeout)
+
+    def _session(self, first: Job) -> bool:
+        """Take the lock, write groups until nothing waits, let go; False when told to end."""
+        job: Job | None = first
+        while job is not None:
+            group, ended = self._gather(job)
+            self._write(group)
+            if ended:
+                return False
+            if self._keep and self._connection is not None:
+                return True
+            try:
+                job = self._next(LINGER)
+            except queue.Empty:
+                self._let_go()
+                return True
+        return False
+
+    def _gather(self, first: Job) -> tuple[list[Job], bool]:
+        """Everything that waits, up to `GROUP` jobs."""
+        group = [first]
+        while len(group) < GROUP:
+            try:
+                job = self._jobs.get_nowait()
+            except queue.Empty:
+                break
+            if job is None:
+                return group, True
+            group.append(job)
+        return group, False
+
+    def _write(self, group: list[Job]) -> None:
+        """One transaction for the whole group."""
+        try:
+            told = self._commit(group)
+        except kept.Refused as refusal:
+            told = [(job, None, refusal) for job in group]
+        except (exc.DBAPIError, exc.InvalidRequestError, OSError) as error:
+            self._drop()
+            told = [(job, None, _not_saved(error)) for job in group]
+        except BaseException as error:  # noqa: BLE001 - whoever waits must hear of it
+            self._drop()
+            told = [(job, None, error) for job in group]
+        for job, result, error in told:
+            if error is None:
+                job.future.set_result(result)
+            else:
+                job.future.set_exception(error)
+
+    def _commit(self, group: list[Job]) -> list[tuple[Job, Any, BaseException | None]]:
+        connection = self._ready()
+        told: list[tuple[Job, Any, BaseException | None]] = []
+        with connection.begin():
+            chain = chains.Chain(connection)
+            before = (chain.seq, chain.hash)
+            for job in group:
+                mark = (chain.seq, chain.hash)
+                try:
+                    with connection.begin_nested():
+                        result = job.work(chain)
+                    told.append((job, result, None))
+                except (exc.OperationalError, exc.InvalidRequestError, exc.ResourceClosedError):
+                    raise  # the disk, not the batch: nothing of this group is known to be kept
+                except Exception as error:  # noqa: BLE001 - the batch's own fault: the others go on
+                    chain.seq, chain.hash = mark
+                    told.append((job, None, error))
+            self._doubt = {before, (chain.seq, chain.hash)}
+        self._doubt = None
+        return told
+
+    def _ready(self) -> sa.Connection:
+        """The writing connection, under the lock; after a failed write only once the store is seen to be whole."""
+        if self._folder is not None and self._held is None:
+            self._held = lock.take(self._folder, wait=self._wait)
+        if self._connection is None:
+            connection = self._engine.connect()
+            try:
+                if self._doubt is not None:
+                    _settle(connection, self._doubt)
+                    self._doubt = None
+            except BaseException:
+                connection.invalidate()
+                connection.close()
+                raise
+            self._connection = connection
+        return self._connection
+
+    def _drop(self) -> None:
+        """Close a connection whose last write failed: its handle is not asked to commit again."""
+        if self._doubt is None:
+            self._doubt = set()
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            with contextlib.suppress(exc.SQLAlchemyError):
+                connection.invalidate()
+            with contextlib.suppress(exc.SQLAlchemyError):
+                connection.close()
+
+    def _let_go(self) -> None:
+        """Close the connection before the lock, so that its last checkpoint is under the lock too."""
+        if self._doubt is not None:
+            with contextlib.suppress(Exception):
+                self._ready()
+        if self._doubt is not None:
+            self._doubt = set()  # others may add entries until this one writes again
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            with contextlib.suppress(exc.SQLAlchemyError):
+                connection.close()
+        held, self._held = self._held, None
+        if held is not None:
+            held.release()
+
+
+def _nothing(_chain: chains.Chain) -> None:
+    """A job that only makes sure the writer can write."""
+
+
+def _settle(connection: sa.Connection, expected: set[chains.Head]) -> None:
+    """After a failed write: move every page into the main file anew, and see that the chain ends where it may.
+
+    A failed sync can leave pages in memory that the disk never got, marked clean. A full checkpoint writes
+    and syncs them again; only then may a later commit rest on them.
+    """
+    if connection.dialect.name == "sqlite":
+        raw: Any = connection.connection.driver_connection  # a checkpoint cannot stand inside a transaction
+        busy, _, _ = raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            raise OSError("readers keep the store from being settled")
+    with connection.begin():
+        found = chains.head(connection)
+    if expected and found not in expected:
+        raise kept.refused(
+            "logbook/damaged",
+            f"after a failed write the chain ends at entry {found[0]}, which is not where it may end",
+            "stop writing, copy the folder, and run the verify command",
+            seq=found[0],
+        )
+
+
+def _not_saved(error: BaseException) -> kept.NotSaved:
+    cause = str(getattr(error, "orig", None) or error)
+    return kept.NotSaved(
+        kept.stop(
+            "logbook/not-saved",
+            f"the disk did not confirm the write ({cause}): it is not saved",
+            "see that the disk is not full, then send the same again: what did arrive is not stored twice",
+            cause=cause,
+        )
+    )
