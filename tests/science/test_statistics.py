@@ -52,7 +52,9 @@ def test_a_scan_that_begins_elsewhere_ends_at_the_same_fit(monkeypatch, offset):
 
 def test_a_wrong_derivative_would_be_noticed(monkeypatch):
     whole = statistics_profile.Profile.jacobian
-    monkeypatch.setattr(statistics_profile.Profile, "jacobian", lambda self, k: whole(self, k) * [1.0, 1.01])
+    monkeypatch.setattr(
+        statistics_profile.Profile, "jacobian", lambda self, *of: whole(self, *of) * [1.0, 1.01]
+    )
     got, want = certified_digits_agree("BoxBOD")
     assert got != pytest.approx(want, rel=1e-6)
 

@@ -61,6 +61,7 @@ class Profile:
     def __init__(self, t: Array, y: Array, span: float, start: float | None) -> None:
         self.t, self.y, self.span, self.start = t, y, span, start
         self.mean = float(y.mean())
+        self.found: dict[Functional, Pair] = {}
         nearest = float(np.min(t[t > 0]))
         top = math.log(_STEEPEST * span / nearest)
         self.grid = np.exp(np.linspace(math.log(_SLOWEST), top, _GRID))
@@ -114,27 +115,27 @@ class Profile:
         low, high = near[max(at - 1, 0)], near[min(at + 1, near.size - 1)]
         return self._polish(math.sqrt(low * high))
 
-    def jacobian(self, steep: float) -> Array:
+    def jacobian(self, steep: float, change: float | None = None) -> Array:
         """Derivatives of the curve by plateau, start (where free) and steepness."""
-        change = self.project(np.array([steep]))[1]
+        if change is None:
+            change = float(self.project(np.array([steep]))[1][0])
         gone = np.exp(-steep * self.t / self.span)
-        swing = -change[0] / np.expm1(-steep)  # plateau less start
+        swing = -change / math.expm1(-steep)  # plateau less start
         columns = [1 - gone, gone, swing * self.t / self.span * gone]
         return np.stack(columns if self.start is None else [columns[0], columns[2]], axis=1)
 
     def _polish(self, steep: float) -> float:
         """Gauss-Newton to the last digit: a zero gradient is sharper than a least value."""
-        rss = self.project(np.array([steep]))[2][0]
+        first, change, rss, _ = self.project(np.array([steep]))
         for _ in range(40):
-            first, change, _, _ = self.project(np.array([steep]))
             rest = self.y - first[0] - change[0] * self.shape(np.array([steep]), self.t)[0]
-            move = float(np.linalg.lstsq(self.jacobian(steep), rest, rcond=None)[0][-1])
+            move = float(np.linalg.lstsq(self.jacobian(steep, float(change[0])), rest, rcond=None)[0][-1])
             new = steep + max(min(move, 0.5 * steep), -0.5 * steep)
-            new_rss = self.project(np.array([new]))[2][0]
-            if new_rss > rss * (1 + 1e-10):
+            first, change, new_rss, _ = self.project(np.array([new]))
+            if new_rss[0] > rss[0] * (1 + 1e-10):
                 break
-            steep, rss = new, min(rss, new_rss)
-            if abs(move) < 1e-12 * steep:
+            steep, rss = new, np.minimum(rss, new_rss)
+            if abs(move) < 1e-11 * steep:
                 break
         return float(steep)
 
@@ -195,6 +196,11 @@ class Profile:
 
     def interval(self, functional: Functional) -> Pair:
         """Hull of the functional over all curves that are not refuted."""
+        if functional not in self.found:
+            self.found[functional] = self._hull(functional)
+        return self.found[functional]
+
+    def _hull(self, functional: Functional) -> Pair:
         if math.isinf(self.threshold):
             return -math.inf, math.inf
         reach = self._reach(self.inside, functional, self.kept)
