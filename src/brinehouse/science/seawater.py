@@ -19,6 +19,10 @@ SALT_SQUARED = 4.8314e-4
 VISCOSITY_WATER = (4.2844e-5, 0.157, 64.993, 91.296)
 VISCOSITY_SALT = (1.541, 1.998e-2, -9.52e-5)
 VISCOSITY_SALT_SQUARED = (7.974, -7.561e-2, 4.724e-4)
+# Millero (1974): water, root and linear terms of kg of salt in 1000 m3.
+MILLERO_WATER = (1.002e-3, 1.1709, 1.827e-3, 89.93)
+MILLERO_ROOT = (2.5116e-6, 1.2199e-6)
+MILLERO_SALT = (1.4342e-6, 1.8267e-8)
 # Instrument scales: temperature of the sample, temperature of the pure water it is compared with. [°C]
 SCALES = {
     "20/20": (20.0, 20.0),
@@ -144,6 +148,41 @@ def viscosity(temperature: ArrayLike, salinity: ArrayLike) -> Array:
     first = a[0] + t * (a[1] + t * a[2])
     second = b[0] + t * (b[1] + t * b[2])
     return np.asarray(water * (1.0 + salt * (first + salt * second)))
+
+
+def viscosity_millero_1974(temperature: ArrayLike, salinity: ArrayLike) -> Array:
+    """Dynamic viscosity of seawater at one atmosphere, by the older relation.
+
+    Parameters
+    ----------
+    temperature : array_like
+        Water temperature, ITS-90. [°C]
+    salinity : array_like
+        Practical salinity. [-]
+
+    Returns
+    -------
+    ndarray
+        Dynamic viscosity. [Pa s]
+
+    Notes
+    -----
+    5 to 25 °C, salinity 0 to 40. 0.3 to 0.8 % below `viscosity`, which every engine uses.
+
+    References
+    ----------
+    .. [1] Millero (1974), in Goldberg (ed.), The Sea, vol. 5, p. 3.
+
+    Examples
+    --------
+    >>> float(viscosity_millero_1974(25.0, 40.0)) * 1e4
+    9.6541
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    w, a, b = MILLERO_WATER, MILLERO_ROOT, MILLERO_SALT
+    water = w[0] * 10.0 ** ((w[1] * (20.0 - t) - w[2] * (t - 20.0) ** 2) / (t + w[3]))
+    load = density(t, salinity) * np.maximum(np.asarray(salinity, dtype=np.float64), 0.0)
+    return np.asarray(water * (1.0 + (a[0] + a[1] * t) * np.sqrt(load) + (b[0] + b[1] * t) * load))
 
 
 def heat_capacity(temperature: ArrayLike, salinity: ArrayLike) -> Array:
