@@ -8,10 +8,11 @@ import shutil
 import sys
 import textwrap
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from brinehouse import answers, findings
+from brinehouse.workbench import plain as tidy
 
 MARKS = {"watch": "▲", "act": "◆", "ask": "?", "stop": "■", "note": "·"}
 COLOURS = {"watch": "33", "act": "31", "stop": "31"}
@@ -36,24 +37,7 @@ def say(text: object = "") -> None:
 
 def say_json(data: Any) -> None:
     """One JSON object, never NaN or infinity."""
-    sys.stdout.write(json.dumps(finite(data), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-
-
-def finite(data: Any) -> Any:
-    """The same data with what is not a finite number turned to null.
-
-    >>> finite({"low": float("-inf"), "value": 1.0})
-    {'low': None, 'value': 1.0}
-    """
-    if isinstance(data, float):
-        return data if data - data == 0.0 else None
-    if isinstance(data, Mapping):
-        return {str(name): finite(value) for name, value in data.items()}
-    if isinstance(data, list | tuple):
-        return [finite(value) for value in data]
-    if hasattr(data, "item"):
-        return finite(data.item())
-    return data
+    sys.stdout.write(json.dumps(tidy.finite(data), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 
 
 def marked(level: findings.Level | str) -> str:

@@ -132,11 +132,19 @@ class Hall:
         self.keep_facility(person)
         return self.book.append(facts, person=person)
 
+    def supersede(self, id: str, **changes: Any) -> Any:
+        """A correction: see `Logbook.supersede`."""
+        return self.book.supersede(id, **changes)
+
+    def withdraw(self, id: str, **told: Any) -> Any:
+        """Take back one entry: see `Logbook.withdraw`."""
+        return self.book.withdraw(id, **told)
+
     def person(self, name: str) -> int:
         """The number of a person, made where the name is new."""
-        for number, known in self.book.people().items():
-            if known == name:
-                return number
+        for known in self.book.people():
+            if known.name == name:
+                return known.number
         return self.book.add_person(name)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from brinehouse import findings, glossary, records
 from brinehouse.facility import model
@@ -185,3 +186,66 @@ def _cell(readings: Sequence[records.Reading], facility: model.Facility, now: da
         aim=(aim.low, aim.high) if aim else None,
         reading=newest.id,
     )
+
+
+_NUMBERS = (
+    "Nothing is",
+    "One thing is",
+    "Two things are",
+    "Three things are",
+    "Four things are",
+    "Five things are",
+)
+
+
+def title(sheet: Now) -> str:
+    """The sheet's sentence.
+
+    >>> title(Now(concerns=()))
+    'Nothing is out of order.'
+    """
+    count = len(sheet.concerns)
+    if not count:
+        return "Nothing is out of order."
+    oldest = (clock.now() - sheet.concerns[0].since).total_seconds() / 3600.0
+    age = f"{oldest:.0f} hours" if oldest < 48.0 else f"{oldest / 24.0:.0f} days"
+    things = _NUMBERS[count] if count < len(_NUMBERS) else f"{count} things are"
+    return f"{things} not as {'it' if count == 1 else 'they'} should be; the oldest is {age} old."
+
+
+def as_json(sheet: Now) -> dict[str, Any]:
+    """The sheet as plain data."""
+    return {
+        "sentence": title(sheet),
+        "as_of": sheet.as_of.isoformat() if sheet.as_of else None,
+        "concerns": [
+            {
+                "code": concern.code,
+                "level": concern.level.value,
+                "since": concern.since.isoformat(),
+                "what": concern.what,
+                "value": concern.value,
+                "why": concern.why,
+                "next": concern.next,
+            }
+            for concern in sheet.concerns
+        ],
+        "water": [
+            {
+                "system": system,
+                "place": line.place,
+                "values": {
+                    quantity: {
+                        "value": cell.value,
+                        "unit": cell.unit,
+                        "u": cell.u,
+                        "at": cell.at.isoformat(),
+                        "stale": cell.stale,
+                    }
+                    for quantity, cell in line.cells.items()
+                },
+            }
+            for system, lines in sheet.lines.items()
+            for line in lines
+        ],
+    }

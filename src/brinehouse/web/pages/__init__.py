@@ -1,0 +1,1 @@
+"""One module a sheet: its routes and what it shows."""
