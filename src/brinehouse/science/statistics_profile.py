@@ -127,15 +127,17 @@ class Profile:
     def _polish(self, steep: float) -> float:
         """Gauss-Newton to the last digit: a zero gradient is sharper than a least value."""
         first, change, rss, _ = self.project(np.array([steep]))
-        for _ in range(40):
+        share = 1.0
+        for _ in range(60):
             rest = self.y - first[0] - change[0] * self.shape(np.array([steep]), self.t)[0]
             move = float(np.linalg.lstsq(self.jacobian(steep, float(change[0])), rest, rcond=None)[0][-1])
-            new = steep + max(min(move, 0.5 * steep), -0.5 * steep)
-            first, change, new_rss, _ = self.project(np.array([new]))
-            if new_rss[0] > rss[0] * (1 + 1e-10):
-                break
-            steep, rss = new, np.minimum(rss, new_rss)
-            if abs(move) < 1e-11 * steep:
+            new = steep + max(min(share * move, 0.5 * steep), -0.5 * steep)
+            there = self.project(np.array([new]))
+            if there[2][0] > rss[0] * (1 + 1e-10):
+                share /= 2  # overshot: half the step from where it stood
+            else:
+                steep, (first, change, rss, _), share = new, there, min(1.0, 2 * share)
+            if abs(share * move) < 1e-11 * steep:
                 break
         return float(steep)
 
