@@ -93,6 +93,30 @@ def read_amount(text: str, kind: str | None = None, *, decimal: str = ".") -> Am
     >>> read_amount("3 hp").si()
     2237.1
     """
+    number, written = split_amount(text, decimal=decimal)
+    try:
+        found = spelling.unit(written, kind)
+    except faults.NotUnderstood as fault:
+        raise _about(fault, text, written) from None
+    notes = number.notes + ((found.note,) if found.note else ())
+    return Amount(
+        number.value, found.symbol, found.kind, text, number.bound, number.decimals, found.basis, notes
+    )
+
+
+def split_amount(text: str, *, decimal: str = ".") -> tuple[numbers.Number, str]:
+    """The number of a written amount, and its unit as typed.
+
+    Raises
+    ------
+    NotUnderstood
+        Where there is no number, or what follows it cannot be a unit.
+
+    Examples
+    --------
+    >>> split_amount("17 m3")[1]
+    'm3'
+    """
     body = text.strip()
     split = _AMOUNT.fullmatch(body)
     if split is None or (split["unit"] and _UNIT_START.match(split["unit"]) is None):
@@ -100,15 +124,7 @@ def read_amount(text: str, kind: str | None = None, *, decimal: str = ".") -> Am
         raise faults.NotUnderstood(
             "units/not-a-number", text, "is not a number and a unit", "write e.g. '17 m3'"
         )
-    number = numbers.read_number(split["number"].rstrip(), decimal=decimal)
-    try:
-        found = spelling.unit(split["unit"], kind)
-    except faults.NotUnderstood as fault:
-        raise _about(fault, text, split["unit"]) from None
-    notes = number.notes + ((found.note,) if found.note else ())
-    return Amount(
-        number.value, found.symbol, found.kind, text, number.bound, number.decimals, found.basis, notes
-    )
+    return numbers.read_number(split["number"].rstrip(), decimal=decimal), split["unit"]
 
 
 def _about(fault: faults.NotUnderstood, text: str, unit: str) -> faults.NotUnderstood:
@@ -154,8 +170,8 @@ def pair(from_unit: str, to_unit: str, kind: str | None = None) -> tuple[table.U
     """Both units, of the first kind that they share."""
     start = spelling.unit(from_unit, kind)
     if kind is None:
-        ends = {unit.kind for unit in spelling.look_up(to_unit)}
-        shared = [unit for unit in spelling.look_up(from_unit) if unit.kind in ends]
+        ends = {unit.kind for unit in spelling.meanings(to_unit)}
+        shared = [unit for unit in spelling.meanings(from_unit) if unit.kind in ends]
         start = shared[0] if shared else start
     return start, spelling.unit(to_unit, start.kind)
 

@@ -64,6 +64,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "bar": ("bars",),
     "dbar": ("decibar", "decibars"),
     "atm": ("atmosphere", "atmospheres"),
+    "µatm": ("uatm",),
     "W": ("watt", "watts"),
     "kW": ("kilowatt", "kilowatts"),
     "BTU": ("Btu", "btu"),
@@ -225,10 +226,11 @@ for _way in _INDEX:
     _FOLDED.setdefault(_way.casefold(), []).append(_way)
 
 
-def look_up(text: str) -> list[table.Unit]:
+@functools.lru_cache(maxsize=4096)
+def meanings(text: str) -> tuple[table.Unit, ...]:
     """Every unit that a spelling may be, of whatever kind; empty where there is none."""
     plain = clean(text)
-    return _INDEX.get(plain) or _INDEX.get(key(plain)) or _with_basis(plain)
+    return tuple(_INDEX.get(plain) or _INDEX.get(key(plain)) or _with_basis(plain))
 
 
 def _with_basis(plain: str) -> list[table.Unit]:
@@ -278,7 +280,7 @@ def unit(text: str, kind: str | None = None) -> table.Unit:
     plain = clean(text)
     if not plain and kind not in table.UNITLESS:
         raise faults.NotUnderstood("units/no-unit", text, "there is no unit", _write(kind), choices(kind))
-    found = look_up(plain)
+    found = meanings(plain)
     fitting = [candidate for candidate in found if kind is None or candidate.kind == kind]
     if fitting:
         return fitting[0]
@@ -307,7 +309,7 @@ def _list(words: list[str]) -> str:
 
 def _ambiguous(text: str, plain: str, kind: str | None) -> faults.NotUnderstood:
     why, ways = _AMBIGUOUS[_AMBIGUOUS_WORDS[plain]]
-    fitting = tuple(way for way in ways if kind is None or any(u.kind == kind for u in look_up(way))) or ways
+    fitting = tuple(way for way in ways if kind is None or any(u.kind == kind for u in meanings(way))) or ways
     if kind == "alkalinity" and plain.startswith("ppm"):
         fitting = ("mg/L CaCO3", "dKH", "meq/L")
     return faults.NotUnderstood(

@@ -86,7 +86,7 @@ _ROWS: dict[str, tuple[Row, ...]] = {
     "pressure": (
         ("Pa", 1), ("hPa", 1e2, ("hpa",)), ("kPa", 1e3, ("kpa",)), ("MPa", 1e6), ("mbar", 1e2), ("bar", 1e5, ("Bar",)), ("dbar", 1e4),
         ("mmHg", MERCURY * 1e-3, ("mm Hg", "mmhg", "mm of mercury")), ("inHg", MERCURY * INCH, ("in Hg", "inhg", "inches of mercury")),
-        ("Torr", 101325 / 760, ("torr",)), ("atm", 101325), ("psi", PSI, ("PSI", "Psi", "lbf/in2")),
+        ("Torr", 101325 / 760, ("torr",)), ("atm", 101325), ("µatm", 0.101325), ("matm", 101.325), ("psi", PSI, ("PSI", "Psi", "lbf/in2")),
         ("mH2O", WATER, ("m H2O", "mWC", "m of water", "mwc", "mWG", "metres of water")), ("cmH2O", WATER * 1e-2, ("cm H2O", "cm of water", "cmWC")),
         ("mmH2O", WATER * 1e-3, ("mm H2O", "mm of water", "mmWC")),
         ("inH2O", WATER * INCH, ("in H2O", "inches of water")), ("ftH2O", WATER * FOOT, ("ft H2O", "feet of water")),
@@ -113,11 +113,11 @@ _ROWS: dict[str, tuple[Row, ...]] = {
     "amount content": (("µmol/kg", 1), ("mmol/kg", 1e3), ("mol/kg", 1e6), ("nmol/kg", 1e-3)),
     "mass content": (("mg/kg", 1), ("µg/kg", 1e-3), ("g/kg", 1e3), ("mg/g", 1e3), ("µg/g", 1)),
     "conductivity": (("S/m", 1), ("mS/cm", 0.1), ("µS/cm", 1e-4), ("mS/m", 1e-3), ("S/cm", 1e2)),
-    "specific gravity": (("SG", 1, ("", "sg", "s.g.", "S.G.", "specific gravity")),),
+    "specific gravity": (("SG", 1, ("", "1", "sg", "s.g.", "S.G.", "specific gravity")),),
     "density": (("kg/m³", 1), ("g/cm³", 1e3), ("g/mL", 1e3), ("kg/L", 1e3), ("g/L", 1)),
     "percent": (("%", 1, ("percent", "per cent", "pct")),),
     "ratio": (("1", 1, ("",)), ("%", 1e-2, ("percent", "per cent")), ("‰", 1e-3)),
-    "pH": (("pH", 1, ("", "pH units", "pH unit")),),
+    "pH": (("pH", 1, ("", "1", "pH units", "pH unit")),),
     "count": (("1", 1, ("", "pieces", "animals", "pcs")),),
     "alkalinity": (
         ("meq/L", 1), ("mmol/L", 1), ("µeq/L", 1e-3), ("µmol/L", 1e-3),
