@@ -126,7 +126,7 @@ def nitrogen_at_saturation(temperature: ArrayLike, salinity: ArrayLike) -> Array
 
     Notes
     -----
-    Measured between 0 and 30 °C, salinity 0 to 35. Weiss (1970) is 0.8 to 1.8 % lower: see `older_gases`.
+    Measured between 0 and 30 °C, salinity 0 to 35. Weiss (1970) is 0.8 to 1.8 % lower: see `gases_by_author`.
 
     References
     ----------
@@ -189,7 +189,7 @@ def vapour_pressure(temperature: ArrayLike, salinity: ArrayLike) -> Array:
     Notes
     -----
     0 to 40 °C, salinity 0 to 40. Lies 0.12 to 0.13 % below IAPWS-97, which is 0.03 mmHg at 25 °C;
-    `older_gases.vapour_pressure_dickson_2007` is closer.
+    `gases_by_author.vapour_pressure_dickson_2007` is closer.
 
     References
     ----------

@@ -46,7 +46,7 @@ RANGES: dict[str, Mapping[str, Limits]] = {
     "argon_partial_pressure": _INERT,
     "micromoles_per_kilogram_to_milligrams_per_litre": _WATER,
     "milligrams_per_litre_to_micromoles_per_kilogram": _WATER,
-    # older_gases
+    # gases_by_author
     "oxygen_at_saturation_combined_fit": _WATER,
     "oxygen_volume_at_saturation": _WATER,
     "oxygen_at_saturation_benson_krause_1984": {"temperature": (0.0, 40.0), "salinity": (0.0, 40.0)},
@@ -55,6 +55,7 @@ RANGES: dict[str, Mapping[str, Limits]] = {
     "argon_bunsen_weiss_1970": _WEISS,
     "carbon_dioxide_at_saturation_weiss_price_1980": _WEISS,
     "vapour_pressure_dickson_2007": _VAPOUR,
+    "vapour_pressure_ambaum_2020": {"temperature": (0.0, 40.0)},
     # total_gas: the vapour in it sets the limits
     "total_gas_pressure": _VAPOUR,
     "nitrogen_argon_pressure": {**_VAPOUR, **_PRESSURE},
