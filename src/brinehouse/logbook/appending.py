@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from brinehouse import findings, records
-from brinehouse.logbook import canon, chain, kept, tables
+from brinehouse.logbook import canon, chain, kept, queries, tables
 
 CHUNK = 2_000
 LOOKUP = 500
@@ -95,7 +95,7 @@ def _prepare(fact: records.Reading | records.Fact, person: int | None, people: s
     try:
         if not fact.id:
             raise kept.refused("logbook/no-id", "a fact has no id", "make its id where it was typed")
-        if isinstance(fact, records.Fact) and (fact.kind == "reading" or fact.kind in tables.INTERNAL):
+        if isinstance(fact, records.Fact) and fact.kind not in queries.FACTS:
             raise kept.refused(
                 "logbook/unknown-kind",
                 f"'{fact.kind}' is not a kind of fact that can be added",

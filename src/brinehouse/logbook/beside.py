@@ -85,17 +85,15 @@ def keep_import(
             "take it in under an id of its own",
             id=id,
         )
-    before = end.seq
     outcomes = appending.append(end, facts, person)
     if there is None:
+        ticks = canon.microseconds(at)
         columns = {
             "id": id, "name": name, "sha256": sha256, "size": len(content),
-            "rows": sum(outcome.seq > before and outcome.state == "new" for outcome in outcomes),
-            "person": person, "at": canon.microseconds(at),
+            "rows": sum(outcome.state == "new" for outcome in outcomes), "person": person, "at": ticks,
         }  # fmt: skip
-        appending.keep_beside(
-            end, "import-file", f"import-{id}", columns["at"], person, columns, zlib.compress(content, 6)
-        )
+        stored = zlib.compress(content, 6)
+        appending.keep_beside(end, "import-file", f"import-{id}", ticks, person, columns, stored)
     return outcomes
 
 
@@ -124,7 +122,7 @@ def import_content(connection: sa.Connection, id: str) -> bytes:
 
 
 def keep_facility(end: chain.Chain, text: str, since: datetime, person: int | None, at: datetime) -> bool:
-    """Keep an accepted facility file with the time from which it holds; False where it is the one that holds."""
+    """Keep an accepted facility file and from when it holds; False where it is the one that holds."""
     digest = canon.digest_of(text)
     start = canon.microseconds(since)
     holds = end.connection.execute(

@@ -30,9 +30,9 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 TICK = timedelta(microseconds=1)
 
 CONTENT = (
-    "id", "kind", "measured", "person", "place", "point", "depth", "quantity", "value", "unit", "text", "bound",
-    "missing", "basis", "instrument", "method", "sitting", "quality", "source", "supersedes", "reason", "origin",
-    "import_id", "target", "note", "details",
+    "id", "kind", "measured", "person", "place", "point", "depth", "quantity", "value", "unit", "text",
+    "bound", "missing", "basis", "instrument", "method", "sitting", "quality", "source", "supersedes",
+    "reason", "origin", "import_id", "target", "note", "details",
 )  # fmt: skip
 COLUMNS = ("seq", "entered", "writer", "marks", "digest", *CONTENT, "prev", "hash")
 
@@ -100,14 +100,14 @@ def content_of(fact: records.Reading | records.Fact, person: int | None = None) 
     if isinstance(fact, records.Reading):
         return (
             fact.id, "reading", microseconds(fact.measured), who, fact.place, fact.point,
-            number(fact.depth, "the depth"), fact.quantity, number(fact.value, fact.quantity), fact.unit, fact.text,
-            fact.bound, fact.missing, fact.basis, fact.instrument, fact.method, fact.sitting, fact.quality,
-            fact.source, fact.supersedes or None, fact.reason, origin, import_id, None, fact.note, "",
+            number(fact.depth, "the depth"), fact.quantity, number(fact.value, fact.quantity), fact.unit,
+            fact.text, fact.bound, fact.missing, fact.basis, fact.instrument, fact.method, fact.sitting,
+            fact.quality, fact.source, fact.supersedes or None, fact.reason, origin, import_id, None, fact.note, "",
         )  # fmt: skip
     target = str(fact.details.get("target", "")) or None if fact.kind == "withdrawal" else None
     return (
-        fact.id, fact.kind, microseconds(fact.measured), who, fact.place, "", None, "", None, "", "", "", "", "",
-        "", "", "", "", "", fact.supersedes or None, fact.reason, origin, import_id, target, fact.note,
+        fact.id, fact.kind, microseconds(fact.measured), who, fact.place, "", None, "", None, "", "", "", "",
+        "", "", "", "", "", "", fact.supersedes or None, fact.reason, origin, import_id, target, fact.note,
         details_text(dict(fact.details)),
     )  # fmt: skip
 
@@ -115,8 +115,8 @@ def content_of(fact: records.Reading | records.Fact, person: int | None = None) 
 def internal(kind: str, id: str, at: int, person: int | None, details: Any, reason: str = "") -> Content:
     """The content columns of an entry the logbook writes by itself."""
     return (
-        id, kind, at, person, "", "", None, "", None, "", "", "", "", "", "", "", "", "", "", None, reason, None,
-        None, None, "", details_text(details),
+        id, kind, at, person, "", "", None, "", None, "", "", "", "", "", "", "", "", "", "", None, reason,
+        None, None, None, "", details_text(details),
     )  # fmt: skip
 
 
@@ -175,14 +175,15 @@ def side_digest(row: Sequence[Any]) -> str:
 
 def reading(row: Any) -> records.Reading:
     """A reading from a row in the order of `COLUMNS`."""
-    (_, entered, _, marks, _, id_, _, measured, who, place, point, depth, quantity, value, unit, text, bound, missing,
-     basis, instrument, method, sitting, quality, source, supersedes, reason, origin, _, _, note, _, _, _) = row  # fmt: skip
+    (_, entered, _, marks, _, id_, _, measured, who, place, point, depth, quantity, value, unit, text, bound,
+     missing, basis, instrument, method, sitting, quality, source, supersedes, reason,
+     origin, _, _, note, _, _, _) = row  # fmt: skip
     return records.Reading(
-        id=id_, measured=EPOCH + TICK * measured, entered=EPOCH + TICK * entered, place=place, quantity=quantity,
-        value=value, unit=unit, text=text, point=point, depth=depth, bound=bound, missing=missing, basis=basis,
-        instrument=instrument, method=method, sitting=sitting, person=who, quality=quality,
-        marks=tuple(marks.split(" ")) if marks else (), source=source, note=note, supersedes=supersedes or "",
-        reason=reason, origin=origin or "",
+        id=id_, measured=EPOCH + TICK * measured, entered=EPOCH + TICK * entered, place=place,
+        quantity=quantity, value=value, unit=unit, text=text, point=point, depth=depth, bound=bound,
+        missing=missing, basis=basis, instrument=instrument, method=method, sitting=sitting, person=who,
+        quality=quality, marks=tuple(marks.split(" ")) if marks else (), source=source, note=note,
+        supersedes=supersedes or "", reason=reason, origin=origin or "",
     )  # fmt: skip
 
 

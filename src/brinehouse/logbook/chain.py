@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from typing import Any
 
@@ -40,15 +41,15 @@ class Chain:
 
     def add(self, rows: Sequence[Row]) -> None:
         """Add entries."""
-        made: list[dict[str, Any]] = []
+        made: list[tuple[Any, ...]] = []
         seq, prev = self.seq, self.hash
         for content, header, text, digest in rows:
             seq += 1
             own = canon.link(prev, seq, header, digest, text)
-            made.append(dict(zip(canon.COLUMNS, (seq, *header, digest, *content, prev, own), strict=True)))
+            made.append((seq, *header, digest, *content, prev, own))
             prev = own
         if made:
-            self.connection.execute(_ADD, made)
+            _insert(self.connection, made)
         self.seq, self.hash = seq, prev
 
     def add_internal(self, content: canon.Content, entered: int) -> int:
@@ -56,3 +57,16 @@ class Chain:
         text = canon.written(content)
         self.add([(content, (entered, content[3], ""), text, canon.digest_of(text))])
         return self.seq
+
+
+def _insert(connection: sa.Connection, rows: list[tuple[Any, ...]]) -> None:
+    """Insert whole rows; straight to the driver where it takes them by position (half the time of a bulk)."""
+    if connection.dialect.positional:
+        connection.exec_driver_sql(_positional(connection.dialect), rows)
+    else:
+        connection.execute(_ADD, [dict(zip(canon.COLUMNS, row, strict=True)) for row in rows])
+
+
+@functools.cache
+def _positional(dialect: sa.Dialect) -> str:
+    return str(_ADD.compile(dialect=dialect))

@@ -43,6 +43,7 @@ def writing_engine(where: Path | str, *, synchronous: str = "FULL") -> sa.Engine
             f"synchronous = {synchronous}",
             "foreign_keys = ON",
             "recursive_triggers = ON",
+            "cache_size = -16000",
             "mmap_size = 0",
         ):
             connection.execute(f"PRAGMA {pragma}").close()
@@ -96,8 +97,7 @@ def _lock_postgresql(connection: sa.Connection) -> None:
 def file_system(path: Path, mounts: str | None = None) -> str:
     """The type of file system a path is on, as Linux names it; empty where it cannot be told.
 
-    >>> file_system(Path("/data/hall"), "25 1 0:5 / / rw - ext4 /dev/a rw\\n31 25 0:7 / /data rw - nfs4 host:/a rw\\n")
-    'nfs4'
+    `mounts` is the text of ``/proc/self/mountinfo``, for tests.
     """
     if mounts is None:
         if not sys.platform.startswith("linux"):
@@ -124,7 +124,8 @@ def refuse_network(path: Path, mounts: str | None = None) -> None:
     if kind in NETWORK:
         raise kept.refused(
             "logbook/network-disk",
-            f"{path} is on a network file system ({kind}), where a power cut or two writers can break a logbook",
+            f"{path} is on a network file system ({kind}), where a power cut or a second "
+            "writer can break a logbook",
             "keep the folder on a disk of this machine, or give the address of a PostgreSQL database",
             file_system=kind,
         )

@@ -20,7 +20,7 @@ class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error o
 
 
 class NotSaved(Refused):
-    """The disk did not confirm the write: nothing may be called saved, and the same may safely be sent again."""
+    """The disk did not confirm the write: it is not saved, and the same may safely be sent again."""
 
 
 class Busy(Refused):
@@ -96,7 +96,7 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportFile:
-    """A file that was taken in: its id, name, SHA-256, size, rows stored, who sent it, when, and whether it stands."""
+    """A file that was taken in: what it was, how many rows it gave, who sent it when, and if it stands."""
 
     id: str
     name: str
@@ -120,7 +120,7 @@ class Aside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FacilityText:
-    """A facility file as accepted: the text, its SHA-256, from when it holds, by whom, and when it was kept."""
+    """A facility file as accepted: from when it holds, its SHA-256, the text, by whom and when."""
 
     since: datetime
     digest: str

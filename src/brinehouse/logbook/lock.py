@@ -8,7 +8,7 @@ import os
 import secrets
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -152,7 +152,7 @@ def owner(folder: Path | str) -> Owner | None:
 
 
 @contextlib.contextmanager
-def _probe(folder: Path) -> Iterator[bool]:
+def _probe(folder: Path) -> Generator[bool]:
     descriptor = _open(folder)
     try:
         yield _try(descriptor, shared=True)

@@ -1,4 +1,4 @@
-"""Walking the chain: is every entry as it was written, in its place, and is the end still there?"""
+"""Walking the chain: whether every entry is as it was written, in its place, up to the end."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def verify(engine: sa.Engine, against: chain.Head | str | None = None) -> list[f
                 found += _beside(connection)
             found += integrity(connection)
     except (exc.DatabaseError, zlib.error) as error:
-        found.append(_unreadable(error))
+        found.append(unreadable(error))
     return found[:ENOUGH]
 
 
@@ -159,7 +159,8 @@ def _cut_off(seq: int, printed: int) -> findings.Finding:
     )
 
 
-def _unreadable(error: Exception) -> findings.Finding:
+def unreadable(error: Exception) -> findings.Finding:
+    """The finding for a store that cannot be read."""
     cause = str(getattr(error, "orig", None) or error)
     return _say("logbook/damaged", f"the store cannot be read to its end ({cause})", _KEEP, cause=cause)
 
@@ -169,7 +170,7 @@ def integrity(connection: sa.Connection, pragma: str = "integrity_check") -> lis
     if connection.dialect.name != "sqlite":
         return []
     said = [row[0] for row in connection.exec_driver_sql(f"PRAGMA {pragma}(5)")]
-    return [] if said == ["ok"] else [_unreadable(ValueError("; ".join(map(str, said))))]
+    return [] if said == ["ok"] else [unreadable(ValueError("; ".join(map(str, said))))]
 
 
 def _beside(connection: sa.Connection) -> list[findings.Finding]:

@@ -96,9 +96,11 @@ def rows(connection: sa.Connection, wanted: Wanted) -> list[Any]:
 
 
 def columns(connection: sa.Connection, wanted: Wanted) -> dict[str, NDArray[Any]]:
-    """Readings as arrays: ``time`` (µs since 1970 UTC), ``value``, ``depth`` (NaN where there is none), ``seq``,
-    and for each name in `CODED` its codes (int32) and ``NAME_names`` to look them up in.
-    """  # noqa: D205
+    """Readings as arrays, in order of time.
+
+    ``time`` (µs since 1970 UTC), ``value`` and ``depth`` (NaN where there is none), ``seq``, and for each
+    name in `CODED` its codes (int32) and ``NAME_names``, the texts they stand for.
+    """
     chosen = (_entry.c.seq, _entry.c.measured, _entry.c.value, _entry.c.depth, *(_entry.c[n] for n in CODED))
     books: list[dict[str, int]] = [{} for _ in CODED]
     parts: list[list[NDArray[Any]]] = [[] for _ in chosen]

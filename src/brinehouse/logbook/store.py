@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from concurrent.futures import Future
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, TypeVar
+from typing import Any, Self, TypeVar
 
 import sqlalchemy as sa
 from numpy.typing import NDArray
@@ -131,7 +131,7 @@ class Logbook:
         self._reading = reading
         self._writer = writing
 
-    def __enter__(self) -> Logbook:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -230,7 +230,7 @@ class Logbook:
     # Reading -----------------------------------------------------------------------------------------------
 
     @contextlib.contextmanager
-    def _looking(self) -> Iterator[sa.Connection]:
+    def _looking(self) -> Generator[sa.Connection]:
         with self._reading.connect() as connection, connection.begin():
             yield connection
 
@@ -253,7 +253,8 @@ class Logbook:
         """
         wanted = queries.Wanted(
             kinds=("reading",), places=places, quantities=quantities, since=since, until=until,
-            instruments=instruments, sittings=sittings, superseded=superseded, limit=limit, newest_first=newest_first,
+            instruments=instruments, sittings=sittings, superseded=superseded, limit=limit,
+            newest_first=newest_first,
         )  # fmt: skip
         with self._looking() as connection:
             return [canon.reading(row) for row in queries.rows(connection, wanted)]
@@ -360,7 +361,7 @@ class Logbook:
     def keep_facility(
         self, text: str, since: datetime, person: int | None = None, *, at: datetime | None = None
     ) -> bool:
-        """Keep an accepted facility file with the time from which it holds; False where that one holds already."""
+        """Keep an accepted facility file and from when it holds; False where that one holds already."""
         return self._write(lambda end: beside.keep_facility(end, text, since, person, at or since))
 
     def facility_at(self, time: datetime | None = None) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-REVISIONS = ("0001",)
+REVISIONS: tuple[str, ...] = ("0001",)
 """Every shape this program knows, oldest first; the last is the one it writes."""
 
 APPLICATION_ID = 0x4272696E
@@ -170,7 +170,8 @@ def _sqlite_guards() -> list[str]:
     def trigger(name: str, event: str, table: str, words: str, when: str = "") -> None:
         made.append(f"DROP TRIGGER IF EXISTS {name}")
         made.append(
-            f"CREATE TRIGGER {name} BEFORE {event} ON {table} {when} BEGIN SELECT RAISE(ABORT, '{words}'); END"
+            f"CREATE TRIGGER {name} BEFORE {event} ON {table} {when} "
+            f"BEGIN SELECT RAISE(ABORT, '{words}'); END"
         )
 
     for table in APPEND_ONLY:
@@ -196,12 +197,13 @@ def _sqlite_guards() -> list[str]:
 
 
 def _postgresql_guards() -> list[str]:
+    last = "(SELECT COALESCE(MAX(seq), 0) + 1 FROM entry)"
+    before = "(SELECT hash FROM entry WHERE seq = NEW.seq - 1)"
     made = [
         "CREATE OR REPLACE FUNCTION brinehouse_kept() RETURNS trigger LANGUAGE plpgsql AS "
         f"$$ BEGIN RAISE EXCEPTION '{_WORDS}'; END $$",
         "CREATE OR REPLACE FUNCTION brinehouse_next() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN "
-        "IF NEW.seq <> (SELECT COALESCE(MAX(seq), 0) + 1 FROM entry) OR NEW.prev <> "
-        f"COALESCE((SELECT hash FROM entry WHERE seq = NEW.seq - 1), '{'0' * 64}') "
+        f"IF NEW.seq <> {last} OR NEW.prev <> COALESCE({before}, '{'0' * 64}') "
         f"THEN RAISE EXCEPTION '{_NEXT}'; END IF; RETURN NEW; END $$",
     ]
 

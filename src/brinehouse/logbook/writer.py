@@ -1,4 +1,4 @@
-"""The one thread that writes: all batches that wait go into one transaction, and nobody is told "saved" before its commit."""
+"""The one thread that writes: batches that wait share a commit, and nobody hears "saved" before it."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class Writer:
         return future
 
     def hold(self, address: str = "", port: int = 0) -> str:
-        """Take the writer's lock and keep it until `close`; returns the token for those who hand over batches."""
+        """Take the writer's lock and keep it until `close`; the token is for those who hand over."""
         self._keep = True
         try:
             self.submit(_nothing).result()
@@ -173,7 +173,7 @@ class Writer:
         return told
 
     def _ready(self) -> sa.Connection:
-        """The writing connection, under the lock; after a failed write only once the store is seen to be whole."""
+        """The writing connection, under the lock; after a failed write only once the store is whole."""
         if self._folder is not None and self._held is None:
             self._held = lock.take(self._folder, wait=self._wait)
         if self._connection is None:
@@ -221,7 +221,7 @@ def _nothing(_chain: chains.Chain) -> None:
 
 
 def _settle(connection: sa.Connection, expected: set[chains.Head]) -> None:
-    """After a failed write: move every page into the main file anew, and see that the chain ends where it may.
+    """After a failed write: write every page into the main file anew, and see where the chain ends.
 
     A failed sync can leave pages in memory that the disk never got, marked clean. A full checkpoint writes
     and syncs them again; only then may a later commit rest on them.

@@ -35,11 +35,12 @@ def _key(name: str = "seq", *more: sa.ForeignKey) -> sa.Column[int]:
 
 def _entry() -> None:
     op.create_table(
-        "entry", _key(), _whole("entered"), _person("writer"), _text("marks"), _needed("digest"), _needed("id"),
-        _needed("kind"), _whole("measured"), _person(), _text("place"), _text("point"), sa.Column("depth", sa.Double),
-        _text("quantity"), sa.Column("value", sa.Double), _text("unit"), _text("text"), _text("bound"),
-        _text("missing"), _text("basis"), _text("instrument"), _text("method"), _text("sitting"), _text("quality"),
-        _text("source"), sa.Column("supersedes", sa.Text), _text("reason"), sa.Column("origin", sa.Text),
+        "entry", _key(), _whole("entered"), _person("writer"), _text("marks"), _needed("digest"),
+        _needed("id"), _needed("kind"), _whole("measured"), _person(), _text("place"), _text("point"),
+        sa.Column("depth", sa.Double), _text("quantity"), sa.Column("value", sa.Double), _text("unit"),
+        _text("text"), _text("bound"), _text("missing"), _text("basis"), _text("instrument"), _text("method"),
+        _text("sitting"), _text("quality"), _text("source"),
+        sa.Column("supersedes", sa.Text), _text("reason"), sa.Column("origin", sa.Text),
         sa.Column("import_id", sa.Text), sa.Column("target", sa.Text), _text("note"), _text("details"),
         _needed("prev"), _needed("hash"),
     )  # fmt: skip
@@ -73,7 +74,8 @@ def upgrade() -> None:
     )  # fmt: skip
     op.create_index("facility_text_since", "facility_text", ["since"])
     op.create_table(
-        "import_file", _key("seq", sa.ForeignKey("entry.seq")), sa.Column("id", sa.Text, nullable=False, unique=True),
+        "import_file", _key("seq", sa.ForeignKey("entry.seq")),
+        sa.Column("id", sa.Text, nullable=False, unique=True),
         _needed("name"), _needed("sha256"), _whole("size"), _whole("rows"), _person(), _whole("at"),
         sa.Column("content", sa.LargeBinary, nullable=False),
     )  # fmt: skip
