@@ -102,7 +102,8 @@ def content_of(fact: records.Reading | records.Fact, person: int | None = None) 
             fact.id, "reading", microseconds(fact.measured), who, fact.place, fact.point,
             number(fact.depth, "the depth"), fact.quantity, number(fact.value, fact.quantity), fact.unit,
             fact.text, fact.bound, fact.missing, fact.basis, fact.instrument, fact.method, fact.sitting,
-            fact.quality, fact.source, fact.supersedes or None, fact.reason, origin, import_id, None, fact.note, "",
+            fact.quality, fact.source, fact.supersedes or None, fact.reason, origin, import_id,
+            None, fact.note, "",
         )  # fmt: skip
     target = str(fact.details.get("target", "")) or None if fact.kind == "withdrawal" else None
     return (

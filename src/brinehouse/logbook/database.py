@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import sys
 from pathlib import Path
@@ -92,6 +93,18 @@ def _begin(connection: sa.Connection) -> None:
 
 def _lock_postgresql(connection: sa.Connection) -> None:
     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ADVISORY})")
+
+
+def rewrite_log(folder: Path) -> None:
+    """Write the write-ahead log's own bytes over itself and sync them, before anything is built on them."""
+    path = folder / f"{FILE}-wal"
+    if not path.exists():
+        return
+    with path.open("r+b", buffering=0) as log:
+        while block := log.read(1 << 20):
+            log.seek(-len(block), os.SEEK_CUR)
+            log.write(block)
+        os.fsync(log.fileno())
 
 
 def file_system(path: Path, mounts: str | None = None) -> str:

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 
 from brinehouse.logbook import chain as chains
-from brinehouse.logbook import kept, lock
+from brinehouse.logbook import database, kept, lock
 
 T = TypeVar("T")
 
@@ -111,7 +111,7 @@ class Writer:
             self._write(group)
             if ended:
                 return False
-            if self._keep and self._connection is not None:
+            if self._keep:
                 return True
             try:
                 job = self._next(LINGER)
@@ -180,6 +180,8 @@ class Writer:
             connection = self._engine.connect()
             try:
                 if self._doubt is not None:
+                    if self._folder is not None:
+                        database.rewrite_log(self._folder)
                     _settle(connection, self._doubt)
                     self._doubt = None
             except BaseException:
@@ -223,8 +225,8 @@ def _nothing(_chain: chains.Chain) -> None:
 def _settle(connection: sa.Connection, expected: set[chains.Head]) -> None:
     """After a failed write: write every page into the main file anew, and see where the chain ends.
 
-    A failed sync can leave pages in memory that the disk never got, marked clean. A full checkpoint writes
-    and syncs them again; only then may a later commit rest on them.
+    A failed sync can leave pages in memory that the disk never got, marked clean. Written and synced anew, in
+    the log first and then in the main file, they are there for a later commit to rest on.
     """
     if connection.dialect.name == "sqlite":
         raw: Any = connection.connection.driver_connection  # a checkpoint cannot stand inside a transaction
