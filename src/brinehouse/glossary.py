@@ -208,16 +208,15 @@ class Quantity:
         >>> quantity("nitrate").understand("12 mg/L as N").basis
         'N'
         """
-        if unit or self.kind in units.UNITLESS:
-            number, written = _number_and_unit(text, unit, decimal)
+        if unit:
+            number, written = units.read_number(text, decimal=decimal), unit
         else:
-            split = units.split_amount(text, decimal=decimal)
-            number, written = split
+            number, written = units.split_amount(text, decimal=decimal)
         scale = self.scale(written)
         value = scale(number.value)
         state = scale.form.judge(value, number.bound)
         if state == "impossible":
-            raise _impossible(self, scale.form, text)
+            raise _impossible(self, scale.form, scale, number.value, text)
         counted = self._counted_as(scale, basis, text)
         return Understood(
             value, scale.form.unit, counted, number.bound, number.decimals, state, number.notes + scale.notes
@@ -288,7 +287,7 @@ def nearest(word: str, candidates: Iterable[str] | None = None, count: int = 3) 
     """The candidates most like a word, nearest first; without candidates, quantities by any of their names.
 
     >>> nearest("temprature")
-    ['temperature']
+    ['temperature', 'air temperature']
     >>> nearest("flwo", ["flow", "from", "to"])
     ['flow']
     """
@@ -311,16 +310,19 @@ def _either(choices: tuple[str, ...]) -> str:
     return " or ".join(said)
 
 
-def _impossible(found: Quantity, form: Form, text: str) -> units.NotUnderstood:
+def _impossible(found: Quantity, form: Form, scale: Scale, number: float, text: str) -> units.NotUnderstood:
+    """Refused with the physical limits, and with the other unit it may have been typed in."""
     low, high = (units.format_amount(end, form.unit) for end in form.possible)
+    hint = "look again at the value and its unit; if the meter shows it, write 'not measured' and why"
+    choices: tuple[str, ...] = ()
+    if form.unit == "°C" and scale.offset == 0.0:
+        celsius = float(units.convert(number, "°F", "°C"))
+        if form.judge(celsius) == "good":
+            hint = f"{number:g} °F would be {celsius:.1f} °C: say which unit is meant; else {hint}"
+            choices = ("°F",)
     return units.NotUnderstood(
-        "glossary/impossible", text, f"is outside what {found.word} can be ({low} to {high})",
-        "look again at the value and its unit; if the meter shows it, the meter is wrong: write 'not measured' and why",
-    )  # fmt: skip
-
-
-def _number_and_unit(text: str, unit: str, decimal: str) -> tuple[units.Number, str]:
-    return units.read_number(text, decimal=decimal), unit
+        "glossary/impossible", text, f"is outside what {found.word} can be ({low} to {high})", hint, choices
+    )
 
 
 @functools.lru_cache(maxsize=4096)
@@ -336,10 +338,10 @@ def _scale(word: str, unit: str) -> Scale:
             return Scale(form, factor, offset, met[0].basis, notes)
     for meaning in units.meanings(unit):
         if meaning.kind in found.needs:
-            raise units.NotUnderstood(
-                "units/wrong-kind", unit, f"is a unit of {meaning.kind}; to read it as {found.word} takes {found.needs[meaning.kind]}",
-                "write " + " or ".join(f"'{form.unit}'" for form in found.forms), tuple(form.unit for form in found.forms),
-            )  # fmt: skip
+            why = f"is a unit of {meaning.kind}; to read it as {found.word} takes {found.needs[meaning.kind]}"
+            known = tuple(form.unit for form in found.forms)
+            hint = "write " + " or ".join(f"'{symbol}'" for symbol in known)
+            raise units.NotUnderstood("units/wrong-kind", unit, why, hint, known)
     units.unit(unit, found.kind)
     raise AssertionError(unit)
 

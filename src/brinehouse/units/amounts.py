@@ -12,6 +12,7 @@ _AMOUNT = re.compile(
     r"(?P<number>(?:<=|>=|[<>≤≥])?\s*[+\-\u2212]?\d+(?:[.,]\d+)*(?:[eE][+\-]?\d+)?)(?P<gap>\s*)(?P<unit>.*)",
     re.ASCII | re.DOTALL,
 )
+_NEARLY = re.compile(r"(?P<number>.*\d|\S+)\s*[^\W\d_°º%‰][^\d]*[23]?", re.ASCII)
 _UNIT_START = re.compile(r"(?:1\s*)?/\s*[^\W\d_]|1/100 ?m|[^\W\d_]|[°º%‰℃℉µμ(]")
 
 
@@ -119,12 +120,14 @@ def split_amount(text: str, *, decimal: str = ".") -> tuple[numbers.Number, str]
     """
     body = text.strip()
     split = _AMOUNT.fullmatch(body)
-    if split is None or (split["unit"] and _UNIT_START.match(split["unit"]) is None):
-        numbers.read_number(body, decimal=decimal)
-        raise faults.NotUnderstood(
-            "units/not-a-number", text, "is not a number and a unit", "write e.g. '17 m3'"
-        )
-    return numbers.read_number(split["number"].rstrip(), decimal=decimal), split["unit"]
+    try:
+        if split is not None and (not split["unit"] or _UNIT_START.match(split["unit"])):
+            return numbers.read_number(split["number"].rstrip(), decimal=decimal), split["unit"]
+        nearly = _NEARLY.fullmatch(body)
+        numbers.read_number(nearly["number"] if nearly else body, decimal=decimal)
+    except faults.NotUnderstood as fault:
+        raise faults.NotUnderstood(fault.code, text, fault.why, fault.hint, fault.choices) from None
+    raise faults.NotUnderstood("units/not-a-number", text, "is not a number and a unit", "write e.g. '17 m3'")
 
 
 def _about(fault: faults.NotUnderstood, text: str, unit: str) -> faults.NotUnderstood:

@@ -7,8 +7,9 @@ from typing import Literal
 
 from brinehouse.units import amounts, faults, spelling
 
-N_TO_ION = {"nitrate": 62.0049 / 14.0067, "nitrite": 46.0055 / 14.0067, "ammonia": 18.0385 / 14.0067}
-"""Mass of the ion (for ammonia NH4+) over the mass of its nitrogen; standard atomic weights, IUPAC 2021, abridged."""
+_H, _N, _O = 1.008, 14.007, 15.999  # g/mol: IUPAC abridged standard atomic weights, 2021
+N_TO_ION = {"nitrate": (_N + 3 * _O) / _N, "nitrite": (_N + 2 * _O) / _N, "ammonia": (_N + 4 * _H) / _N}
+"""Mass of the ion (for ammonia NH4+) over that of its nitrogen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ class Display:
         """A nitrogen compound on the basis this person reads: the value and its basis.
 
         >>> Display(nitrogen="ion").show_nitrogen(1.0, "nitrate", "N")
-        (4.4268, 'ion')
+        (4.4266, 'ion')
         """
         if word not in N_TO_ION or basis == self.nitrogen or basis not in {"N", "ion"}:
             return value, basis

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
-class NotUnderstood(ValueError):
+class NotUnderstood(ValueError):  # noqa: N818 (a refusal to guess, not an error of ours)
     """A written number, unit or amount that is refused: data for a finding, never shown raw.
 
     Attributes

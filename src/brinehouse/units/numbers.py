@@ -12,13 +12,15 @@ from brinehouse.units import faults
 LONGEST = 40
 """Characters; a longer text is no reading."""
 
-_PLAIN = re.compile(r"[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?", re.ASCII)
-_COMMA = re.compile(r"[+-]?\d+(?:,\d+)?(?:[eE][+-]?\d{1,3})?", re.ASCII)
+_PLAIN = re.compile(r"[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?", re.ASCII)
+_COMMA = re.compile(r"[+-]?\d+(?:,\d+)?(?:[eE][+-]?\d+)?", re.ASCII)
 _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?P<sign>[,. '’\u00a0\u202f\u2009])\d{3}(?:(?P=sign)\d{3})*(?P<rest>[.,]\d+)?", re.ASCII
 )
-_EITHER = re.compile(r"[+-]?\d*[.,]\d+(?:[eE][+-]?\d{1,3})?", re.ASCII)
+_EITHER = re.compile(r"[+-]?\d*[.,]\d+(?:[eE][+-]?\d+)?", re.ASCII)
 _RANGE = re.compile(r"\s*[+-]?\d[\d.,]*\s*(?:-|–|—|to|\.\.\.|…)\s*\d[\d.,]*\s*", re.ASCII)
+_ABOUT = re.compile(r"[~≈]|ca\b|c\.|about|approx|circa|around", re.IGNORECASE)
+_FRACTION = re.compile(r"[+-]?(?:\d+\s+)?\d+\s*/\s*\d+", re.ASCII)
 _HEX = re.compile(r"[+-]?0[xXoObB]\w+", re.ASCII)
 _WITH_UNIT = re.compile(
     r"[+-]?\d+(?:[.,]\d+)?\s*[^\W\d_°º%‰℃℉µμ][^\d]*.*|[+-]?\d+(?:[.,]\d+)?\s*[°º%‰℃℉µμ].*", re.ASCII
@@ -69,7 +71,8 @@ _SHEET = {
     "#calc!",
     "#error!",
 }
-_NOT_FINITE = {"nan", "inf", "infinity", "+inf", "-inf", "+infinity", "-infinity", "∞", "-∞", "+nan", "-nan", "1.#inf", "1.#ind"}  # fmt: skip
+_NOT_FINITE = {"nan", "inf", "infinity", "∞", "1.#inf", "1.#ind", "1.#qnan"}
+"""Without their sign."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +233,7 @@ def _refusal(text: str, body: str, decimal: str) -> faults.NotUnderstood:
 
 def _as_word(text: str, word: str) -> faults.NotUnderstood | None:
     code = "units/not-a-number"
-    if word in _NOT_FINITE:
+    if word.lstrip("+-\u2212") in _NOT_FINITE:
         return faults.NotUnderstood(
             "units/not-finite", text, "is not a finite number", "write 'not measured' and why"
         )
@@ -280,9 +283,9 @@ def _decimal_sign(text: str, body: str, decimal: str) -> faults.NotUnderstood | 
     """Thousands separators, and the other decimal sign."""
     other = "," if decimal == "." else "."
     grouped = _GROUPED.fullmatch(body)
-    if grouped is not None:
+    if grouped is not None and not (grouped["rest"] or "").startswith(grouped["sign"]):
         sign = grouped["sign"]
-        whole = body.replace(sign, "") if grouped["rest"] != sign else body
+        whole = body.replace(sign, "")
         if sign == other and body.count(sign) == 1 and not grouped["rest"]:
             readings = (body.replace(sign, decimal), whole)
             return faults.NotUnderstood(
@@ -315,7 +318,8 @@ def _odd_character(text: str, body: str) -> faults.NotUnderstood | None:
             break
         name = unicodedata.name(sign, f"U+{ord(sign):04X}").lower()
         return faults.NotUnderstood(
-            "units/not-a-number", text, f"has the character '{sign if sign.isprintable() else name}' ({name})",
+            "units/not-a-number", text,
+                f"has the character '{sign if sign.isprintable() else name}' ({name})",
             "write the number with the digits 0 to 9",
         )  # fmt: skip
     return None
@@ -323,33 +327,32 @@ def _odd_character(text: str, body: str) -> faults.NotUnderstood | None:
 
 def _shape(text: str, body: str, decimal: str) -> faults.NotUnderstood:
     """The commonest ways to be nearly a number."""
-    code, example = "units/not-a-number", f"24{decimal}6"
-    if _HEX.fullmatch(body):
-        why, hint = "is written to another base", "write it with the digits 0 to 9"
-    elif "_" in body:
-        why, hint = "has the character '_'", "write it without: " + body.replace("_", "")
-    elif _RANGE.fullmatch(body):
-        why, hint = "is a range, not a number", "write the value as measured, or two readings"
-    elif body[0] in "~≈" or body.casefold().startswith(("ca", "about", "approx")):
-        why, hint = "says 'about'", "write the value, and the doubt in the note"
-    elif body.endswith("*"):
-        why, hint = "has a mark behind it", "write the value, and what the mark means in the note"
-    elif "/" in body and body.replace("/", "").replace(" ", "").isdigit():
-        why, hint = "is a fraction", f"write it with a decimal sign, e.g. 0{decimal}5"
-    elif body.count(decimal) > 1:
-        why, hint = "has more than one decimal sign", f"write one, e.g. {example}"
-    elif body.lstrip("+-").startswith(decimal) or body.endswith(decimal):
-        why, hint = (
-            "has no digit on one side of its decimal sign",
-            f"write a digit on both sides, e.g. 0{decimal}5",
-        )
-    elif _WITH_UNIT.fullmatch(body):
-        why, hint = (
+    digits = body.replace(" ", "")
+    example = f"24{decimal}6"
+    both = f"write a digit on both sides, e.g. 0{decimal}5"
+    shapes = (
+        (_HEX.fullmatch(body), "is written to another base", "write it with the digits 0 to 9"),
+        ("_" in body, "has the character '_'", "write it without: " + body.replace("_", "")),
+        (_RANGE.fullmatch(body), "is a range, not a number", "write the value as measured, or two readings"),
+        (_ABOUT.match(body), "says 'about'", "write the value, and the doubt in the note"),
+        (body.endswith("*"), "has a mark behind it", "write the value, and what the mark means in the note"),
+        (_FRACTION.fullmatch(body), "is a fraction", f"write it with a decimal sign, e.g. 0{decimal}5"),
+        (body.count(decimal) > 1, "has more than one decimal sign", f"write one, e.g. {example}"),
+        (body.lstrip("+-").startswith(decimal), "has no digit before its decimal sign", both),
+        (body.endswith(decimal), "has no digit behind its decimal sign", both),
+        (
+            _WITH_UNIT.fullmatch(body),
             "has more than a number in it",
-            "write the number alone, and its unit where the unit belongs",
-        )
-    elif " " in body and body.replace(" ", "").replace(decimal, "").isdigit():
-        why, hint = "has a blank inside", "write it without: " + body.replace(" ", "")
-    else:
-        why, hint = "is not a number", f"write one, e.g. '{example}', or 'not measured' and why"
-    return faults.NotUnderstood(code, text, why, hint)
+            "write the number alone, and its unit where units go",
+        ),
+        (digits != body and _digits(digits, decimal), "has a blank inside", f"write it without: {digits}"),
+    )
+    why, hint = next(
+        ((why, hint) for met, why, hint in shapes if met),
+        ("is not a number", f"write one, e.g. '{example}', or 'not measured' and why"),
+    )
+    return faults.NotUnderstood("units/not-a-number", text, why, hint)
+
+
+def _digits(body: str, decimal: str) -> bool:
+    return body.lstrip("+-").replace(decimal, "").isdigit()

@@ -11,8 +11,10 @@ from brinehouse.units import faults, table
 
 _SIGNS = str.maketrans(
     {
-        "º": "°", "˚": "°", "μ": "µ", "−": "-", "⁻": "-", "⁰": "0", "¹": "1", "²": "2", "³": "3", "₂": "2", "₃": "3", "₄": "4",
-        "·": " ", "⋅": " ", "•": " ", "*": " ", "∙": " ", "⁄": "/", "∕": "/", "^": "", "℃": "°C", "℉": "°F", "⁺": "+",
+        "º": "°", "˚": "°", "μ": "µ", "−": "-", "⁻": "-", "⁰": "0", "¹": "1", "²": "2", "³": "3",
+            "₂": "2", "₃": "3", "₄": "4",
+        "·": " ", "⋅": " ", "•": " ", "*": " ", "∙": " ", "⁄": "/", "∕": "/", "^": "", "℃": "°C",
+            "℉": "°F", "⁺": "+",
         "\u00a0": " ", "\u202f": " ", "\u2009": " ", "Δ": "Δ", "‐": "-", "–": "-",
     }
 )  # fmt: skip
@@ -33,9 +35,12 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "m2": ("square metre", "square metres", "square meter", "square meters", "sq m", "sqm"),
     "ft2": ("square foot", "square feet", "sq ft"),
     "ft3": ("cubic foot", "cubic feet", "cu ft"),
-    "US gal": ("gal (US)", "gal US", "US gallon", "US gallons", "gallons (US)", "gallon (US)", "USgal", "U.S. gal", "US liquid gallon"),
-    "imp gal": ("gal (imp)", "gal imp", "imperial gallon", "imperial gallons", "gallons (imperial)", "UK gal", "gal (UK)",
-                "imperial gal", "UK gallon", "UK gallons", "imp gallon", "imp gallons", "gallons (imp)", "Imp gal"),
+    "US gal": ("gal (US)", "gal US", "US gallon", "US gallons", "gallons (US)", "gallon (US)", "USgal",
+        "U.S. gal", "US liquid gallon"),
+    "imp gal": ("gal (imp)", "gal imp", "imperial gallon", "imperial gallons", "gallons (imperial)",
+        "UK gal", "gal (UK)",
+                "imperial gal", "UK gallon", "UK gallons", "imp gallon", "imp gallons", "gallons (imp)",
+                    "Imp gal"),
     "US fl oz": ("fl oz (US)",),
     "imp fl oz": ("fl oz (imp)", "UK fl oz"),
     "s": ("sec", "secs", "second", "seconds"),
@@ -78,23 +83,33 @@ _WORDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 _SPECIES = {
-    "N": "N", "NO3-N": "N", "NO2-N": "N", "NH3-N": "N", "NH4-N": "N", "TAN": "N", "nitrogen": "N", "N-NO3": "N",
-    "N-NO2": "N", "N-NH4": "N", "NO3--N": "N", "NO2--N": "N", "NH4+-N": "N", "nitrate-N": "N", "nitrite-N": "N", "ammonia-N": "N",
-    "NO3": "ion", "NO2": "ion", "NH4": "ion", "PO4": "ion", "NO3-": "ion", "NO2-": "ion", "NH4+": "ion", "PO43-": "ion", "ion": "ion",
-    "the ion": "ion", "nitrate": "ion", "nitrite": "ion", "ammonium": "ion", "phosphate": "ion", "NH3": "NH3", "ammonia": "NH3",
-    "P": "P", "PO4-P": "P", "phosphorus": "P", "CaCO3": "CaCO3", "O2": "O2", "DO": "O2", "oxygen": "O2", "Cl2": "Cl2",
-    "Ca": "Ca", "Mg": "Mg", "Si": "Si", "SiO2": "SiO2", "C": "C", "CO2": "CO2", "O3": "O3", "Cu": "Cu", "K": "K", "Sr": "Sr",
+    "N": "N", "NO3-N": "N", "NO2-N": "N", "NH3-N": "N", "NH4-N": "N", "TAN": "N", "nitrogen": "N",
+        "N-NO3": "N",
+    "N-NO2": "N", "N-NH4": "N", "NO3--N": "N", "NO2--N": "N", "NH4+-N": "N", "nitrate-N": "N",
+        "nitrite-N": "N", "ammonia-N": "N",
+    "NO3": "ion", "NO2": "ion", "NH4": "ion", "PO4": "ion", "NO3-": "ion", "NO2-": "ion", "NH4+": "ion",
+        "PO43-": "ion", "ion": "ion",
+    "the ion": "ion", "nitrate": "ion", "nitrite": "ion", "ammonium": "ion", "phosphate": "ion",
+        "NH3": "NH3", "ammonia": "NH3",
+    "P": "P", "PO4-P": "P", "phosphorus": "P", "CaCO3": "CaCO3", "O2": "O2", "DO": "O2", "oxygen": "O2",
+        "Cl2": "Cl2",
+    "Ca": "Ca", "Mg": "Mg", "Si": "Si", "SiO2": "SiO2", "C": "C", "CO2": "CO2", "O3": "O3", "Cu": "Cu",
+        "K": "K", "Sr": "Sr",
 }  # fmt: skip
 _PARTS = "|".join(sorted(map(re.escape, _SPECIES), key=len, reverse=True))
 _BASIS_LAST = re.compile(rf"(?P<unit>\S.*?)(?: as |\s*-\s*|\s+|_)\(?(?:as )?(?P<what>{_PARTS})\)?")
 _BASIS_FIRST = re.compile(rf"(?P<top>[mµunk]?(?:g|mol))[ -](?P<what>{_PARTS})\s*/\s*(?P<rest>\S+)")
-_CAN_HAVE_BASIS = {"mass concentration", "amount concentration", "amount content", "mass content", "mass rate", "volumetric rate",
+_CAN_HAVE_BASIS = {"mass concentration", "amount concentration", "amount content", "mass content",
+    "mass rate", "volumetric rate",
                    "areal rate", "specific mass rate", "mass"}  # fmt: skip
 _SUFFIXES = {
-    "percent": {"saturation": ("% saturation", "% sat", "%sat", "% sat.", "percent saturation", "% air saturation")},
+    "percent": {"saturation": ("% saturation", "% sat", "%sat", "% sat.", "percent saturation",
+        "% air saturation")},
     "pressure": {
-        "gauge": ("barg", "bar g", "bar(g)", "bar (g)", "psig", "psi g", "kPag", "kPa g", "kPa(g)", "kPa gauge", "bar gauge", "psi gauge", "mbarg", "mbar gauge"),
-        "absolute": ("bara", "bar a", "bar(a)", "bar (a)", "psia", "psi a", "kPaa", "kPa a", "kPa(a)", "kPa abs", "kPa absolute", "bar abs", "bar absolute", "psi abs"),
+        "gauge": ("barg", "bar g", "bar(g)", "bar (g)", "psig", "psi g", "kPag", "kPa g", "kPa(g)",
+            "kPa gauge", "bar gauge", "psi gauge", "mbarg", "mbar gauge"),
+        "absolute": ("bara", "bar a", "bar(a)", "bar (a)", "psia", "psi a", "kPaa", "kPa a", "kPa(a)",
+            "kPa abs", "kPa absolute", "bar abs", "bar absolute", "psi abs"),
     },
     "pH": {
         "total": ("pH total", "pH (total)", "pHT", "pH_T", "total scale"),
@@ -117,19 +132,24 @@ _AMBIGUOUS: dict[str, tuple[str, tuple[str, ...]]] = {
     "gph": ("may be US (3.785 L) or imperial (4.546 L) gallons an hour", ("US gal/h", "imp gal/h")),
     "gpd": ("may be US (3.785 L) or imperial (4.546 L) gallons a day", ("US gal/d", "imp gal/d")),
     "fl oz": ("may be US (29.57 mL) or imperial (28.41 mL)", ("US fl oz", "imp fl oz")),
-    "ton": ("may be a tonne, a short or a long ton, or a ton of refrigeration", ("t", "ton of refrigeration")),
+    "ton": ("may be a tonne, a short or a long ton, or a ton of refrigeration", ("t",
+        "ton of refrigeration")),
     "pt": ("may be US or imperial", ("US gal", "imp gal", "L")),
     "qt": ("may be US or imperial", ("US gal", "imp gal", "L")),
     "month": ("has no fixed length", ("d", "week")),
     "year": ("has no fixed length", ("d", "week")),
     "g%": ("may be by mass or by volume", ("g/L", "g/kg")),
+    "S": ("may be practical salinity or siemens", ("PSU", "mS/cm")),
     "M": ("may be mol/L, mega or metres", ("mol/L", "m")),
 }  # fmt: skip
 _ALSO = {
     "deg": ("degrees", "degree", "°", "degs"), "gal": ("gallon", "gallons", "gals", "Gal"),
-    "gpm": ("gal/min", "GPM", "gallons/min", "gal/minute"), "gph": ("gal/h", "gal/hr", "GPH", "gal/hour", "gallons/hour"),
-    "gpd": ("gal/d", "gal/day", "GPD", "gallons/day"), "ppm": ("PPM", "ppm CaCO3", "ppm as CaCO3"), "ppb": ("PPB",), "ppt": ("PPT",), "ton": ("tons",), "pt": ("pint", "pints"),
-    "qt": ("quart", "quarts"), "month": ("months", "mo"), "year": ("years", "yr", "a", "yrs"), "fl oz": ("floz", "fl. oz."),
+    "gpm": ("gal/min", "GPM", "gallons/min", "gal/minute"), "gph": ("gal/h", "gal/hr", "GPH", "gal/hour",
+        "gallons/hour"),
+    "gpd": ("gal/d", "gal/day", "GPD", "gallons/day"), "ppm": ("PPM", "ppm CaCO3", "ppm as CaCO3"),
+        "ppb": ("PPB",), "ppt": ("PPT",), "ton": ("tons",), "pt": ("pint", "pints"),
+    "qt": ("quart", "quarts"), "month": ("months", "mo"), "year": ("years", "yr", "a", "yrs"),
+        "fl oz": ("floz", "fl. oz."),
     "g%": ("% w/v", "%w/v", "% v/v", "% w/w"),
 }  # fmt: skip
 _AMBIGUOUS_WORDS = {
@@ -148,6 +168,8 @@ _BRIDGES = {
     frozenset({"pressure", "percent"}): "the barometer",
     frozenset({"illuminance", "photon flux"}): "the lamp's spectrum",
 }  # fmt: skip
+
+_ONLY_WITH_KIND = {"S"}
 
 _ATOM = re.compile(r"([^\W\d_°%‰]+|[°%‰][A-Za-z]*|1)(-?[123])?")
 
@@ -281,7 +303,9 @@ def unit(text: str, kind: str | None = None) -> table.Unit:
     if not plain and kind not in table.UNITLESS:
         raise faults.NotUnderstood("units/no-unit", text, "there is no unit", _write(kind), choices(kind))
     found = meanings(plain)
-    fitting = [candidate for candidate in found if kind is None or candidate.kind == kind]
+    fitting = [candidate for candidate in found if candidate.kind == (kind or candidate.kind)]
+    if kind is None and plain in _ONLY_WITH_KIND:
+        fitting = []
     if fitting:
         return fitting[0]
     if plain in _AMBIGUOUS_WORDS:
