@@ -71,7 +71,7 @@ def _cell(line: looking.Line, quantity: str) -> str:
 def log(folder: Path, trail_of: str | None, corrected: str | None, value: str | None, at: str | None,
         to_place: str | None, withdraw: bool, reason: str, by: str, rows: int, as_json: bool,
         all_versions: bool, **filters: str) -> int:  # fmt: skip
-    """The logbook: what was written down, every version of it, and corrections with a reason."""
+    """Show the logbook: what was written down, every version of it; correct an entry with a reason."""
     with halls.open_hall(folder) as hall:
         if trail_of:
             return _trail(hall, trail_of, as_json)
@@ -79,15 +79,15 @@ def log(folder: Path, trail_of: str | None, corrected: str | None, value: str | 
             given = {"value": value, "at": at, "place": to_place, "reason": reason, "by": by}
             given["withdraw"] = "yes" if withdraw else ""
             return _correct(hall, corrected, {name: text for name, text in given.items() if text}, as_json)
-        wanted = logging_book.Wanted(**filters, all_versions=all_versions)
+        wanted = logging_book.Wanted(**filters, all_versions=all_versions)  # pyright: ignore[reportArgumentType]
         shown = logging_book.look(hall, wanted, size=rows)
         zone = ZoneInfo(hall.facility.timezone)
     if as_json:
         voice.say_json({"rows": [logging_book.row_json(row) for row in shown.rows], "more": shown.more})
         return 0
     body = [
-        [f"{row.measured.astimezone(zone):%Y-%m-%d %H:%M}", row.place, row.what, row.text, row.instrument, row.by,
-         "" if row.quality == "good" else row.quality, row.id[:8]]
+        [f"{row.measured.astimezone(zone):%Y-%m-%d %H:%M}", row.place, row.what, row.text, row.instrument,
+         row.by, "" if row.quality == "good" else row.quality, row.id[:8]]
         for row in shown.rows
     ]  # fmt: skip
     voice.say(voice.table(["when", "place", "what", "reads", "with", "by", "", "id"], body))
@@ -133,7 +133,7 @@ def _correct(hall: halls.Hall, id: str, given: dict[str, str], as_json: bool) ->
 @click.option("--against", help="A head printed earlier, 'number:hash' (the first 12 digits will do).")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def verify(folder: Path, against: str | None, as_json: bool) -> int:
-    """Walk the chain of the logbook: has anything been changed, taken out or cut off?"""
+    """Walk the chain of the logbook: was anything changed, taken out or cut off."""
     with halls.open_hall(folder) as hall:
         found = hall.book.verify(against=against)
         seq, digest = hall.book.head()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -38,7 +38,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     """
 
     @contextlib.asynccontextmanager
-    async def life(app: FastAPI) -> AsyncIterator[None]:
+    async def life(app: FastAPI) -> AsyncGenerator[None]:
         yield
         app.state.desk.close()
 

@@ -29,7 +29,8 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(static=files.address, drawing=drawing, Value=answers.Value)
+    shared: dict[str, Any] = {"static": files.address, "drawing": drawing, "Value": answers.Value}
+    made.globals.update(shared)
     made.filters.update(number=number, ago=ago, clocktime=clocktime)
     return made
 

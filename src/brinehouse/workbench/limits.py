@@ -59,16 +59,11 @@ def _span(amount: units.Amount, unit: str) -> float:
 
 
 def in_glossary_unit(reading: records.Reading) -> float | None:
-    """A reading's value in the unit its quantity is kept in, or None where it has none."""
+    """A reading's value in the unit its quantity is kept in, or None where it cannot be given in it."""
     quantity = glossary.quantity(reading.quantity)
     if reading.value is None or quantity is None:
         return None
-    if reading.unit == quantity.unit:
-        return reading.value
-    try:
-        return float(units.convert(reading.value, reading.unit, quantity.unit))
-    except units.NotUnderstood:
-        return None
+    return reading.value if reading.unit == quantity.unit else None
 
 
 def judge(value: float, u: float, band: model.Band) -> Verdict:

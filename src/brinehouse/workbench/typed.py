@@ -95,22 +95,12 @@ def understand(
     metres, fault = _depth(depth, point)
     if fault is not None:
         return Typed(reading=None, findings=(fault,))
-    amount = _amount(text, word, spot)
-    if isinstance(amount, findings.Finding):
-        return Typed(reading=None, findings=(amount,))
-    missing = isinstance(amount, units.Missing)
-    if not missing:
-        found += _plausible(amount, word, point, spot, sure=sure, reason=reason)
-        if word.needs_basis and not (basis or units.unit(amount.unit).basis):
-            found.append(
-                findings.Finding(
-                    code="typed/basis",
-                    level=findings.Level.STOP,
-                    text=f"{word.word}: is {amount.text} given as N or as the ion?",
-                    hint="add 'as N' or 'as ion' (for nitrate they differ by a factor of 4.43)",
-                    spot=spot,
-                )
-            )
+    missing = units.read_missing(text)
+    known = None if missing else _understood(text, word, basis, spot)
+    if isinstance(known, findings.Finding):
+        return Typed(reading=None, findings=(known,))
+    if known is not None:
+        found += _plausible(known, text, word, point, spot, sure=sure, reason=reason)
     unusual = any(finding.code == "typed/unusual" for finding in found)
     reading = records.Reading(
         id=hall.new_id(),
@@ -120,12 +110,12 @@ def understand(
         point=place if point is not None else "",
         depth=metres,
         quantity=word.word,
-        value=None if missing else amount.value,
-        unit=word.unit if missing else amount.unit,
+        value=known.value if known else None,
+        unit=known.unit if known else word.unit,
         text=text.strip(),
-        bound="" if missing else amount.bound,
-        missing=amount.why if missing else "",
-        basis=basis,
+        bound=known.bound if known else "",  # pyright: ignore[reportArgumentType] - one of its three
+        missing=missing.why if missing else "",
+        basis=known.basis if known else "",
         instrument=instrument,
         person=person,
         quality="unusual" if unusual else "good",
@@ -135,36 +125,15 @@ def understand(
     return Typed(reading=reading, findings=tuple(found))
 
 
-def _amount(
-    text: str, word: glossary.Quantity, spot: findings.Spot
-) -> units.Amount | units.Missing | findings.Finding:
+def _understood(
+    text: str, word: glossary.Quantity, basis: str, spot: findings.Spot
+) -> glossary.Understood | findings.Finding:
     try:
-        missing = units.read_missing(text)
-        if missing is not None:
-            return missing
-        if word.unit == "1":
-            number = units.read_number(text)
-            return units.Amount(
-                value=number.value,
-                unit="1",
-                kind="ratio",
-                text=number.text,
-                bound=number.bound,
-                decimals=number.decimals,
-            )
-        amount = units.read_amount(text)
+        return word.understand(text, basis=basis)
     except units.NotUnderstood as fault:
         return findings.Finding(
-            code=fault.code, level=findings.Level.STOP, text=fault.why, hint=fault.hint, spot=spot
+            code=fault.code, level=findings.Level.STOP, text=str(fault), hint=fault.hint, spot=spot
         )
-    if amount.kind not in word.kinds:
-        return _stop(
-            "typed/wrong-kind",
-            f"{word.word} is not measured in {amount.unit}",
-            f"give it in {word.unit}",
-            spot,
-        )
-    return amount
 
 
 def _depth(text: str, point: model.Point | None) -> tuple[float | None, findings.Finding | None]:
@@ -180,7 +149,8 @@ def _depth(text: str, point: model.Point | None) -> tuple[float | None, findings
 
 
 def _plausible(
-    amount: units.Amount,
+    known: glossary.Understood,
+    text: str,
     word: glossary.Quantity,
     point: model.Point | None,
     spot: findings.Spot,
@@ -188,36 +158,31 @@ def _plausible(
     sure: bool,
     reason: str,
 ) -> list[findings.Finding]:
-    try:
-        value = (
-            amount.value
-            if amount.unit == word.unit
-            else float(units.convert(amount.value, amount.unit, word.unit))
-        )
-    except units.NotUnderstood:
-        return []  # TGP as a pressure: judged once the barometer is known
-    possible = (point.possible.low, point.possible.high) if point and point.possible else word.possible
-    expected = (point.expected.low, point.expected.high) if point and point.expected else word.plausible
-    if possible and not possible[0] <= value <= possible[1]:
-        limits = f"{possible[0]:g} to {possible[1]:g} {word.unit}"
+    """Whether it can be here, and whether it is what is expected: the point's own ranges rule."""
+    form = word.form(known.unit)
+    mine = point if point is not None and form is word.forms[0] else None
+    possible = (mine.possible.low, mine.possible.high) if mine and mine.possible else form.possible
+    expected = (mine.expected.low, mine.expected.high) if mine and mine.expected else form.plausible
+    unit = "" if form.unit in ("1", "") else f" {form.unit}"
+    if not known.bound and not possible[0] <= known.value <= possible[1]:
+        span = f"{possible[0]:g} to {possible[1]:g}{unit}"
         return [
             _stop(
                 "typed/impossible",
-                f"{amount.text} cannot be: {word.word} lies within {limits}",
+                f"{text.strip()} cannot be: {word.word} lies within {span} here",
                 "look at the meter and its unit again",
                 spot,
             )
         ]
-    if expected and not expected[0] <= value <= expected[1]:
-        usual = f"{expected[0]:g} to {expected[1]:g} {word.unit}"
+    if not known.bound and not expected[0] <= known.value <= expected[1]:
+        usual = f"{expected[0]:g} to {expected[1]:g}{unit}"
+        kept = f"kept, because {reason}" if reason else "kept"
         return [
             findings.Finding(
                 code="typed/unusual",
                 level=findings.Level.NOTE if sure else findings.Level.ASK,
-                text=f"{amount.text} is unusual for {word.word} here: {usual} is expected",
-                hint="kept" + (f", because {reason}" if reason else "")
-                if sure
-                else "keep it, with a reason, if it is so",
+                text=f"{text.strip()} is unusual for {word.word} here: {usual} is expected",
+                hint=kept if sure else "keep it, with a reason, if it is so",
                 spot=spot,
             )
         ]

@@ -109,7 +109,7 @@ def _trail(
         "log_trail.html",
         "log",
         status=status,
-        as_of=shown.versions[-1].measured,
+        as_of=shown.versions[-1].fact.measured,
         shown=shown,
         given=given,
         found=found,
