@@ -189,10 +189,9 @@ def nitrogen_to_oxygen_rise(
     """
     ratio = solubility_ratio(temperature, salinity)
     fraction = _float(dissolved_fraction)
-    tiny = np.maximum(fraction, 1e-9)  # the ratio's own limit at none dissolved is 1
-    oxygen, nitrogen = _dissolved_shares(tiny, ratio)
-    ratio = np.asarray(ratio * nitrogen / oxygen)
-    return np.asarray(np.where((fraction >= 0.0) & (fraction < 1e-6), 1.0, ratio))
+    none = (fraction >= 0.0) & (fraction < 1e-6)  # there the limit, 1, is exact to six digits
+    oxygen, nitrogen = _dissolved_shares(np.where(none, 1.0, fraction), ratio)
+    return np.asarray(np.where(none, 1.0, ratio * nitrogen / oxygen))
 
 
 def air_leak_rise(

@@ -25,6 +25,8 @@ BUNSEN_NITROGEN = (-59.6274, 85.7661, 24.3696, -0.051580, 0.026329, -0.0037252)
 BUNSEN_ARGON = (-55.6578, 82.0262, 22.5929, -0.036267, 0.016241, -0.0020114)
 # Weiss and Price (1980), table VI, mol/kg/atm of moist air.
 MOIST_CARBON_DIOXIDE = (-162.8301, 218.2968, 90.9241, -1.47696, 0.025695, -0.025225, 0.0049867)
+# Ambaum (2020): temperature and pressure of the triple point, heat there, its fall by degree, gas constant.
+AMBAUM = (273.16, 611.655, 2.501e6, 2180.0, 461.52)  # K, Pa, J/kg, J/kg/K, J/kg/K; from memory
 # Wagner and Pruss (2002), saturation curve of water; Dickson and others (2007), osmotic coefficient.
 WAGNER = (
     (1.0, -7.85951783),
@@ -34,8 +36,6 @@ WAGNER = (
     (4.0, -15.9618719),
     (7.5, 1.80122502),
 )
-# Ambaum (2020): temperature and pressure of the triple point, heat there, its fall by degree, gas constant.
-AMBAUM = (273.16, 611.655, 2.501e6, 2180.0, 461.52)  # K, Pa, J/kg, J/kg/K, J/kg/K; from memory
 WATER_CRITICAL = (647.096, 22.064e6)  # K, Pa
 OSMOTIC = (0.90799, -0.08992, 0.18458, -0.07395, -0.00221)
 
@@ -356,7 +356,7 @@ def vapour_pressure_ambaum_2020(temperature: ArrayLike) -> Array:
     Examples
     --------
     >>> float(vapour_pressure_ambaum_2020(10.0))
-    1228.2
+    1227.9
     """
     triple, pressure, heat, fall, constant = AMBAUM
     kelvin = np.asarray(temperature, dtype=np.float64) + ZERO_CELSIUS

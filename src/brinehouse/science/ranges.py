@@ -25,7 +25,7 @@ RANGES: dict[str, Mapping[str, Limits]] = {
     "viscosity": {"temperature": (0.0, 180.0), "salinity": (0.0, 149.3)},
     "viscosity_millero_1974": {"temperature": (5.0, 25.0), "salinity": (0.0, 40.0)},
     "heat_capacity": _WATER,
-    "salinity_from_conductivity": {"temperature": (-2.0, 35.0), "conductivity": (0.0, 7.5)},
+    "salinity_from_conductivity": {"temperature": (-2.0, 35.0), "conductivity": (0.0005, 7.5)},
     "conductivity_from_salinity": {"temperature": (-2.0, 35.0), "salinity": (0.0, 42.0)},
     "salinity_from_specific_gravity": {"temperature": (-2.0, 40.0), "reading": (0.994, 1.035)},
     "specific_gravity_from_salinity": _WATER,

@@ -238,7 +238,8 @@ def salinity_from_conductivity(conductivity: ArrayLike, temperature: ArrayLike) 
     Notes
     -----
     PSS-78, salinity 2 to 42 and -2 to 35 °C; below 2 the extension of Hill and others is used.
-    One S/m is 10 mS/cm.
+    One S/m is 10 mS/cm. Under 0.0005 S/m, near the conductivity of water itself, the answer is 0 and the input
+    counts as outside the range.
 
     References
     ----------
@@ -252,8 +253,10 @@ def salinity_from_conductivity(conductivity: ArrayLike, temperature: ArrayLike) 
     """
     import gsw
 
-    milli = 10.0 * np.asarray(conductivity, dtype=np.float64)
-    return np.asarray(gsw.SP_from_C(milli, np.asarray(temperature, dtype=np.float64), 0.0), dtype=np.float64)
+    milli, t = 10.0 * np.asarray(conductivity, dtype=np.float64), np.asarray(temperature, dtype=np.float64)
+    found = np.asarray(gsw.SP_from_C(milli, t, 0.0), dtype=np.float64)
+    nearly_none = (milli >= 0.0) & (milli < 0.005) & np.isfinite(t)  # gsw gives NaN over part of this
+    return np.asarray(np.where(nearly_none & np.isnan(found), 0.0, found))
 
 
 def conductivity_from_salinity(salinity: ArrayLike, temperature: ArrayLike) -> Array:
