@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from brinehouse.science import rows
+from brinehouse.science import rows, seawater
 from brinehouse.science.constants import (
     ARGON_IN_AIR,
     ATM,
@@ -16,7 +16,6 @@ from brinehouse.science.constants import (
     OXYGEN_MOLAR_MASS,
     ZERO_CELSIUS,
 )
-from brinehouse.science.seawater import density
 
 Array = NDArray[np.float64]
 
@@ -500,7 +499,7 @@ def micromoles_per_kilogram_to_milligrams_per_litre(
     >>> float(micromoles_per_kilogram_to_milligrams_per_litre(205.05, 25.5, 35.0))
     6.7135
     """
-    litres = density(temperature, salinity) * 1e-6 * molar_mass
+    litres = seawater.density(temperature, salinity) * 1e-6 * molar_mass
     return np.asarray(np.asarray(concentration, dtype=np.float64) * litres)
 
 
@@ -541,5 +540,5 @@ def milligrams_per_litre_to_micromoles_per_kilogram(
     >>> float(milligrams_per_litre_to_micromoles_per_kilogram(6.7135, 25.5, 35.0))
     205.05
     """
-    litres = density(temperature, salinity) * 1e-6 * molar_mass
+    litres = seawater.density(temperature, salinity) * 1e-6 * molar_mass
     return np.asarray(np.asarray(concentration, dtype=np.float64) / litres)

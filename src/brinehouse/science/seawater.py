@@ -238,8 +238,8 @@ def salinity_from_conductivity(conductivity: ArrayLike, temperature: ArrayLike) 
     Notes
     -----
     PSS-78, salinity 2 to 42 and -2 to 35 °C; below 2 the extension of Hill and others is used.
-    One S/m is 10 mS/cm. Under 0.0005 S/m, near the conductivity of water itself, the answer is 0 and the input
-    counts as outside the range.
+    One S/m is 10 mS/cm. Under 0.0005 S/m water itself conducts as much: where PSS-78 has no answer
+    there, 0 is given, and the input counts as outside the range.
 
     References
     ----------
