@@ -1,0 +1,172 @@
+"""Two rounds a day, kits once a week, and the probes and the weather feed that log by themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from brinehouse.demo import crew, meters, truths
+
+STOPS: tuple[tuple[str, str, float], ...] = (
+    ("mangrove", "mangrove-rail", 0.6), ("pipefish", "pipefish-low", 0.45), ("estuary", "estuary-rail", 0.6),
+    ("kelp", "kelp-rail", 0.8), ("ledge", "ledge-rail", 0.5), ("cold-bench", "cold-bench-mid", 0.35),
+    ("nursery", "nursery-mid", 0.2), ("q-1", "q-1-mid", 0.4), ("q-2", "q-2-mid", 0.4), ("q-3", "q-3-mid", 0.3),
+)  # fmt: skip
+"""The way of the round: clean water first, quarantine last. Place, point, depth [m]."""
+
+ACIDITY = {
+    "mangrove": 7.98,
+    "pipefish": 7.96,
+    "estuary": 7.95,
+    "kelp": 8.12,
+    "ledge": 8.08,
+    "cold-bench": 8.02,
+}
+NITRATE = {
+    "mangrove": 38.0,
+    "pipefish": 38.0,
+    "estuary": 39.0,
+    "kelp": 14.0,
+    "ledge": 14.0,
+    "cold-bench": 22.0,
+}
+WHYS = ("meter flat", "tap closed", "tank being cleaned", "no time", "probe being soaked")
+
+
+def walk(
+    book: crew.Ledger,
+    levels: truths.Levels,
+    shifts: Sequence[tuple[crew.Person, crew.Person]],
+    begin_clock: float,
+    wrong_until: float,
+) -> None:
+    """Every round of the history.
+
+    Parameters
+    ----------
+    begin_clock : float
+        What the wall clock shows at the start of the history. [h]
+    wrong_until : float
+        Hour until which DO-2 stands at salinity 0.
+    """
+    rng = book.rng
+    for day, shift in enumerate(shifts):
+        for number, (clock, person) in enumerate(((7.0, shift[0]), (16.5, shift[1]))):
+            hour = 24.0 * day + clock - begin_clock + float(rng.normal(0.0, 0.35))
+            if hour < 0.0 or rng.random() < (0.03 if number == 0 else 0.07):
+                continue  # nobody went, and nobody wrote why
+            delay = float(rng.gamma(1.5, 0.08)) if rng.random() < 0.9 else float(rng.uniform(3.0, 9.0))
+            _round(book, levels, person, hour, delay, wrong_until, morning=number == 0)
+
+
+def _round(
+    book: crew.Ledger,
+    levels: truths.Levels,
+    person: crew.Person,
+    hour: float,
+    delay: float,
+    wrong_until: float,
+    *,
+    morning: bool,
+) -> None:
+    rng = book.rng
+    noise = rng.standard_normal((len(STOPS), 5))
+    cut_short = len(STOPS) if rng.random() > 0.05 else int(rng.integers(4, 9))
+    told = 0.0 if hour < wrong_until else 34.0
+    for stop, (place, point, depth) in enumerate(STOPS[:cut_short]):
+        at = hour + 0.06 * stop
+        here = levels.series[place]
+        k = levels.index(book.when(at))
+        where = {"point": point, "depth": depth}
+        why = WHYS[int(rng.integers(len(WHYS)))] if rng.random() < 0.008 else ""
+        warm = float(here["temperature"][k]) + 0.06 * float(noise[stop, 0])
+        warm = round(warm * 2.0) / 2.0 if person.coarse else warm
+        book.read(
+            person, at, place, "temperature", warm, "°C", delay=delay, slips=True, instrument="T-2", **where
+        )
+        if why:
+            book.missed(person, at + 0.02, place, "oxygen", "mg/L", why, instrument="DO-2", **where)
+            continue
+        salt = float(here["salinity"][k])
+        shown = float(meters.hand_oxygen(here["oxygen"][k], here["temperature"][k], salt, np.float64(told)))
+        shown += 0.05 * float(noise[stop, 1]) + person.lean
+        book.read(
+            person, at + 0.02, place, "oxygen", shown, "mg/L", decimals=2, delay=delay, slips=True,
+            instrument="DO-2", **where,
+        )  # fmt: skip
+        if morning:
+            salt += 0.08 * float(noise[stop, 2])
+            book.read(
+                person, at + 0.03, place, "salinity", salt, "PSU", delay=delay, slips=True, instrument="C-1", **where
+            )  # fmt: skip
+        acid = (
+            ACIDITY.get(place, 7.9)
+            + 0.02 * float(noise[stop, 3])
+            + 0.004 * (float(here["oxygen %"][k]) - 96.0)
+        )
+        book.read(
+            person, at + 0.04, place, "pH", acid, "pH", decimals=2, delay=delay, slips=True, instrument="pH-1", **where
+        )  # fmt: skip
+
+
+def kits(
+    book: crew.Ledger,
+    shifts: Sequence[tuple[crew.Person, crew.Person]],
+    begin_clock: float,
+    weekday: int,
+) -> None:
+    """Ammonia, nitrite and nitrate, once a week where water goes round and twice where it does not."""
+    rng = book.rng
+    for day, shift in enumerate(shifts):
+        of_week = (weekday + day) % 7
+        if of_week not in (0, 3):
+            continue
+        for stop, (place, point, depth) in enumerate(STOPS):
+            alone = place in ("q-1", "q-2", "q-3", "nursery")
+            if of_week == 3 and not alone:
+                continue
+            at = 24.0 * day + 10.2 - begin_clock + 0.12 * stop
+            if at < 0.0:
+                continue
+            where = {"point": point, "depth": depth, "instrument": "kit-N", "method": "colour kit"}
+            high = 0.12 if alone else 0.03
+            ammonia = float(rng.gamma(2.0, high / 2.0))
+            if ammonia < 0.02:
+                book.read(
+                    shift[0], at, place, "ammonia", 0.02, "mg/L", decimals=2, basis="N", bound="<", **where
+                )
+            else:
+                book.read(shift[0], at, place, "ammonia", ammonia, "mg/L", decimals=2, basis="N", **where)
+            nitrite = float(rng.gamma(2.0, high / 4.0))
+            book.read(
+                shift[0], at + 0.05, place, "nitrite", nitrite, "mg/L", decimals=2, basis="ion", **where
+            )
+            nitrate = NITRATE.get(place, 30.0) + 0.05 * day + float(rng.normal(0.0, 2.5))
+            book.read(shift[0], at + 0.1, place, "nitrate", nitrate, "mg/L", decimals=0, basis="ion", **where)
+
+
+def by_themselves(book: crew.Ledger, levels: truths.Levels, hours: float, *, quick: bool) -> None:
+    """The weather feed through all days, and each tank's thermometer through the last ten."""
+    rng = book.rng
+    every = 6.0 if quick else 1.0
+    for hour in np.arange(0.0, hours, every).tolist():
+        if rng.random() < 0.012:
+            continue  # the line was down
+        k = levels.index(book.when(hour))
+        shown = float(levels.sea_level[k]) + float(rng.normal(0.0, 0.15))
+        book.read(None, hour, "", "barometer", shown, "mmHg", instrument="weather-feed", delay=0.01)
+    begin = max(hours - 240.0, 0.0)
+    times = np.arange(begin, hours, every)
+    for place, _, _ in STOPS:
+        zero = float(rng.normal(0.0, 0.12))
+        creep = float(rng.normal(0.0, 0.01))
+        ripple = 0.08 * np.sin(2.0 * np.pi * times / 0.7 + float(rng.uniform(0.0, 6.0)))
+        noise = rng.normal(0.0, 0.02, times.size)
+        for hour, wave, small in zip(times.tolist(), ripple.tolist(), noise.tolist(), strict=True):
+            real = float(levels.series[place]["temperature"][levels.index(book.when(hour))])
+            shown = real + zero + creep * (hour - begin) / 24.0 + wave + small
+            book.read(
+                None, hour, place, "temperature", shown, "°C", decimals=2, delay=0.01, instrument=f"T-{place}",
+                point=f"{place}-probe",
+            )  # fmt: skip
