@@ -67,8 +67,10 @@ def standing() -> list[sa.ColumnElement[bool]]:
 def select(wanted: Wanted, columns: Sequence[sa.ColumnElement[Any]] = ROW) -> sa.Select[Any]:
     """The statement for what is wanted, in order of time."""
     query = sa.select(*columns)
+    # With a place given, the place's index is the short way; the planner would take the one of all readings.
+    kind = _entry.c.kind if wanted.places is None else _entry.c.kind.concat("")
     for column, chosen in (
-        (_entry.c.kind, wanted.kinds),
+        (kind, wanted.kinds),
         (_entry.c.place, wanted.places),
         (_entry.c.quantity, wanted.quantities),
         (_entry.c.instrument, wanted.instruments),
