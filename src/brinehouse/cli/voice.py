@@ -171,18 +171,34 @@ def show_explanations(answer: answers.Answer) -> None:
     """What would explain it, what is not excluded, what was found."""
     if answer.explanations:
         say("\nWhat would explain it")
-        rows = [
-            [str(place), item.text, f"{item.weight:.0%}", "" if item.fit is None else f"p {item.fit:.2g}"]
-            for place, item in enumerate(answer.explanations, 1)
-            if item.weight >= 0.005 or place <= 3
-        ]
-        say(table(["", "", "weight", "fit"], rows, frozenset({2, 3})))
+        for place, item in enumerate(answer.explanations, 1):
+            if item.weight >= 0.005 or place <= 2:
+                fit = "" if item.fit is None else f"  (fit p {item.fit:.2g})"
+                say(hanging(f"{place}  {item.weight:>4.0%}  ", f"{item.text}{fit}"))
+        say()
     for item in answer.not_excluded:
         say(paragraph(f"not excluded: {item.text} ({item.next_reading})", 2))
     if answer.findings:
         say()
         for finding in answer.findings:
             say(f"{marked(finding.level)} {finding.text}" + (f"\n    {finding.hint}" if finding.hint else ""))
+
+
+def show_working(answer: answers.Answer) -> None:
+    """How each number came about: equation, inputs, source."""
+    say("\nWorking")
+    for step in answer.working:
+        result = "" if step.result is None else f" = {step.result:.6g} {step.unit}".rstrip()
+        say(f"  {step.name}{result}")
+        inputs = ", ".join(
+            f"{name} {value:.6g} {unit}".rstrip()
+            if isinstance(value, float)
+            else f"{name} {value} {unit}".rstrip()
+            for name, (value, unit) in step.inputs.items()
+        )
+        for line in (step.equation, inputs, step.note, step.source):
+            if line:
+                say(paragraph(line, 6))
 
 
 def show_advice(answer: answers.Answer) -> None:
