@@ -1,1 +1,1 @@
-"""Highmoor Sea Hall, an invented facility, and the seeded generator that writes ninety days of its history."""
+"""Highmoor Sea Hall, an invented facility, and the seeded generator of ninety days of its history."""

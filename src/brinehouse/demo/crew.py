@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, cast
 
 import numpy as np
 
-from brinehouse import records
+from brinehouse import glossary, records
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,25 +53,32 @@ CREW: tuple[Person, ...] = (
 )
 """Invented; no such people exist."""
 
-SPANS = {"temperature": (-5.0, 50.0), "salinity": (0.0, 45.0), "oxygen": (0.0, 40.0), "pH": (0.0, 14.0)}
-"""Beyond these an entry form would not have taken the number: such a slip is seen and typed again at once."""
+UNUSUAL = "typed/unusual"
 
 
 def slip(text: str, kind: int) -> str:
-    """A number as it stands after a slip: two digits swapped, or the point forgotten.
+    """A number as it stands after a slip: the point one place off, or two neighbouring digits swapped.
 
-    >>> slip("25.4", 0), slip("25.4", 1), slip("8.03", 1)
-    ('52.4', '254', '803')
+    >>> slip("25.4", 0), slip("25.4", 1), slip("25.4", 2), slip("6.55", 0)
+    ('254', '2.54', '52.4', '65.5')
+    >>> slip("25.4", 3), slip("34", 1), slip("22.2", 2)
+    ('24.5', '3.4', '22.2')
     """
-    if kind == 1 and "." in text:
-        return text.replace(".", "").lstrip("0") or text
+    if kind < 2:
+        places = len(text.partition(".")[2])
+        return (
+            f"{float(text) * 10.0:.{max(places - 1, 0)}f}"
+            if kind == 0
+            else f"{float(text) / 10.0:.{places + 1}f}"
+        )
     digits = [k for k, sign in enumerate(text) if sign.isdigit()]
-    for left, right in zip(digits, digits[1:], strict=False):
-        if text[left] != text[right] and (text[right] != "0" or left > 0):
-            signs = list(text)
-            signs[left], signs[right] = signs[right], signs[left]
-            return "".join(signs)
-    return text
+    pairs = [pair for pair in itertools.pairwise(digits) if text[pair[0]] != text[pair[1]]]
+    if not pairs:
+        return text
+    left, right = pairs[(kind - 2) % len(pairs)]
+    signs = list(text)
+    signs[left], signs[right] = signs[right], signs[left]
+    return "".join(signs)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -122,22 +130,31 @@ class Ledger:
         if measured > self.end:
             return
         number = f"{value:.{decimals}f}"
-        person_number = person.number if person else None
-        wrong = number
+        typed, verdict = number, "good"
         if person and slips and self.chance() < person.slip * self.slips:
-            wrong = slip(number, int(self.chance() < 0.45))
+            typed = slip(number, int(self.chance() * 6.0))
+        if typed != number:
+            verdict = _judge(quantity, float(typed), unit)
+            if verdict == "impossible":  # the form refused it, and it was typed again
+                typed, verdict = number, "good"
         entered = min(self.when(hour + delay), self.end)
-        if wrong != number and not _within(quantity, float(wrong)):
-            number_seen = number  # the form refused it
-        else:
-            number_seen = wrong
         row = records.Reading(
-            id=self.id(), measured=measured, entered=entered, place=place, quantity=quantity,
-            value=float(number_seen), unit=unit, text=_written(number_seen, unit, person), person=person_number,
-            source="hand" if person else "sensor", **more,
-        )  # fmt: skip
+            id=self.id(),
+            measured=measured,
+            entered=entered,
+            place=place,
+            quantity=quantity,
+            value=float(typed),
+            unit=unit,
+            text=more.get("bound", "") + _written(typed, unit, person),
+            person=person.number if person else None,
+            quality="unusual" if verdict == "unusual" else "good",
+            marks=(UNUSUAL,) if verdict == "unusual" else (),
+            source="hand" if person else "sensor",
+            **more,
+        )
         self.readings.append(row)
-        if number_seen != number and self.chance() < 0.4:
+        if typed != number and self.chance() < 0.4:
             self._put_right(row, number, person)
 
     def _put_right(self, row: records.Reading, number: str, person: Person | None) -> None:
@@ -145,12 +162,24 @@ class Ledger:
         later = min(row.entered + timedelta(minutes=20 + round(600 * self.chance())), self.end)
         self.readings.append(
             records.Reading(
-                id=self.id(), measured=row.measured, entered=later, place=row.place, quantity=row.quantity,
-                value=float(number), unit=row.unit, text=_written(number, row.unit, person), point=row.point,
-                depth=row.depth, basis=row.basis, instrument=row.instrument, person=row.person, source=row.source,
-                supersedes=row.id, reason=f"slip of the pen: {row.text} for {number}",
+                id=self.id(),
+                measured=row.measured,
+                entered=later,
+                place=row.place,
+                quantity=row.quantity,
+                value=float(number),
+                unit=row.unit,
+                text=_written(number, row.unit, person),
+                point=row.point,
+                depth=row.depth,
+                basis=row.basis,
+                instrument=row.instrument,
+                person=row.person,
+                source=row.source,
+                supersedes=row.id,
+                reason=f"slip of the pen: {row.text} for {number}",
             )
-        )  # fmt: skip
+        )
 
     def missed(
         self, person: Person, hour: float, place: str, quantity: str, unit: str, why: str, **more: Any
@@ -161,11 +190,19 @@ class Ledger:
             return
         self.readings.append(
             records.Reading(
-                id=self.id(), measured=measured, entered=measured + timedelta(minutes=3) if measured < self.end else
-                self.end, place=place, quantity=quantity, value=None, unit=unit, text=f"not measured: {why}",
-                missing=why, person=person.number, **more,
+                id=self.id(),
+                measured=measured,
+                entered=measured + timedelta(minutes=3) if measured < self.end else self.end,
+                place=place,
+                quantity=quantity,
+                value=None,
+                unit=unit,
+                text=f"not measured: {why}",
+                missing=why,
+                person=person.number,
+                **more,
             )
-        )  # fmt: skip
+        )
 
     def tell(
         self,
@@ -182,16 +219,23 @@ class Ledger:
         if measured > self.end:
             return ""
         fact = records.Fact(
-            id=self.id(), kind=kind, measured=measured, entered=min(self.when(hour + delay), self.end), place=place,
-            details=details, person=person.number if person else None, note=note,
-        )  # fmt: skip
+            id=self.id(),
+            kind=kind,
+            measured=measured,
+            entered=min(self.when(hour + delay), self.end),
+            place=place,
+            details=details,
+            person=person.number if person else None,
+            note=note,
+        )
         self.facts.append(fact)
         return fact.id
 
 
-def _within(quantity: str, value: float) -> bool:
-    low, high = SPANS.get(quantity, (-1e9, 1e9))
-    return low <= value <= high
+def _judge(quantity: str, value: float, unit: str) -> str:
+    """What the entry form says to a number: good, unusual or impossible."""
+    known = glossary.quantity(quantity)
+    return known.judge(value, unit) if known else "good"
 
 
 def _written(number: str, unit: str, person: Person | None) -> str:

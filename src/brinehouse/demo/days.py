@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -27,7 +28,7 @@ def pump_runs(book: crew.Ledger, changes: Sequence[pumps.Rest], hours: float) ->
     """Which of the four return pumps runs from when, and the turns of the smaller groups."""
     for name in pumps.RETURNS:
         book.tell("pump-run", 0.0, delay=0.0, pump=name, running=name != changes[0].pump)
-    for before, change in zip(changes, changes[1:], strict=False):
+    for before, change in itertools.pairwise(changes):
         book.tell("pump-run", change.hour, note=change.why, delay=0.0, pump=before.pump, running=True)
         book.tell(
             "pump-run", change.hour + 1.0 / 60.0, note=change.why, delay=0.0, pump=change.pump, running=False
@@ -54,7 +55,7 @@ def meals(rng: np.random.Generator, days: int, begin_clock: float) -> list[tuple
 
 
 def eaten_oxygen(found: Sequence[tuple[float, int, float]], hours: Floats) -> Floats:
-    """What mangrove's meals take from its oxygen for some hours after. [mmHg/h]"""
+    """What mangrove's meals take from its oxygen for some hours after [mmHg/h]."""
     taken = np.zeros_like(hours)
     step = float(hours[1] - hours[0])
     shape_hours = np.arange(0.0, 9.0, step)
@@ -93,8 +94,14 @@ def feed_and_watch(
         if rng.random() < 0.35:
             row = int(rng.integers(len(MEALS)))
             book.tell(
-                "observation", hour, MEALS[row][0], shift[1], animals=MEALS[row][1], sign="appetite as usual", count=0
-            )  # fmt: skip
+                "observation",
+                hour,
+                MEALS[row][0],
+                shift[1],
+                animals=MEALS[row][1],
+                sign="appetite as usual",
+                count=0,
+            )
         if hour > sick_from and rng.random() < 0.55:
             worse = int(1 + 3.0 * rng.random() * (hour - sick_from) / 240.0)
             sign = SIGNS[int(rng.integers(len(SIGNS)))]

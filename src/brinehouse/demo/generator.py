@@ -12,10 +12,14 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from brinehouse import records
 from brinehouse.demo import crew, meters, plant, pumps, rounds, sittings, truths, water, weather
 from brinehouse.demo import days as daily
 
 Floats = NDArray[np.float64]
+History = truths.History
+Laws = truths.Laws
+Truths = truths.Truths
 STREAMS = ("hidden", "weather", "water", "pumps", "meters", "sittings", "rounds", "crew", "days", "sensors")
 
 
@@ -48,10 +52,9 @@ def generate(
         Thins out what logs by itself.
     """
     laws = laws or truths.Laws()
-    chance = dict(
-        zip(
-            STREAMS, map(np.random.default_rng, np.random.SeedSequence(seed).spawn(len(STREAMS))), strict=True
-        )
+    seeds = np.random.SeedSequence(seed).spawn(len(STREAMS))
+    chance: dict[str, np.random.Generator] = dict(
+        zip(STREAMS, map(np.random.default_rng, seeds), strict=True)
     )
     hidden = _draw(chance["hidden"], laws, days)
     start = end - timedelta(days=days)
@@ -59,32 +62,36 @@ def generate(
     hours = np.arange(0.0, 24.0 * days + plant.STEP / 2.0, plant.STEP)
     changes, test = pumps.turns(chance["pumps"], 24.0 * days, begin_clock, laws.leak_pump)
     meals = daily.meals(chance["days"], days + 1, begin_clock)
-    levels, lit = _levels(chance, laws, hidden, hours, begin_clock, changes, meals, start)
+    levels, lit, live = _levels(chance, laws, hidden, hours, begin_clock, changes, meals, start)
     shifts = crew.on_shift(chance["crew"], days + 2)
     books = {
         name: crew.Ledger(rng=chance[name], start=start, end=end, slips=laws.slips)
         for name in ("sittings", "rounds", "days", "sensors")
     }
     tools = sittings.Round(
-        book=books["sittings"], levels=levels, meters=_meters(chance["meters"], laws, hidden, days), probe=laws.probe
-    )  # fmt: skip
+        book=books["sittings"],
+        levels=levels,
+        meters=_meters(chance["meters"], laws, hidden, days),
+        probe=laws.probe,
+    )
     rested = pumps.rests(changes, laws.leak_pump, 24.0 * days)
     last = _sit(tools, hidden, 24.0 * days, begin_clock, rested, test, shifts)
     rounds.walk(books["rounds"], levels, shifts, begin_clock, hidden.setting_hour)
     rounds.kits(books["rounds"], shifts, begin_clock, start.weekday())
     rounds.by_themselves(books["sensors"], levels, 24.0 * days, quick=quick)
     _days(books["days"], hidden, 24.0 * days, begin_clock, changes, meals, lit, shifts)
-    readings = sorted(
-        (r for b in books.values() for r in b.readings), key=lambda r: (r.entered, r.measured, r.id)
-    )
-    facts = sorted((f for b in books.values() for f in b.facts), key=lambda f: (f.entered, f.measured, f.id))
     return truths.History(
         facility_text=facility_text(),
         people=[person.name for person in crew.CREW],
-        readings=readings,
-        facts=facts,
-        truths=_told(laws, hidden, levels, dict(tools.meters), start + timedelta(hours=last)),
+        readings=sorted((r for book in books.values() for r in book.readings), key=_by_time),
+        facts=sorted((f for book in books.values() for f in book.facts), key=_by_time),
+        truths=_told(laws, hidden, levels, dict(tools.meters), start + timedelta(hours=last), live),
     )
+
+
+def _by_time(fact: records.Reading | records.Fact) -> tuple[datetime, datetime, bool, str]:
+    """In the order of the log: as entered, and what is put right before what puts it right."""
+    return fact.entered, fact.measured, bool(fact.supersedes), fact.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +119,7 @@ def _draw(rng: np.random.Generator, laws: truths.Laws, days: int) -> _Hidden:
     leak = drawn_leak if laws.leak_mmhg is None else laws.leak_mmhg
     loop = plant.Loop(
         column=float(rng.uniform(0.52, 0.62)),
-        churn=float(rng.uniform(4.0, 5.0)),
+        churn=float(rng.uniform(5.2, 6.2)),
         fall=float(rng.uniform(8.5, 12.0)),
         warming=float(rng.uniform(2.0, 3.0)),
     )
@@ -150,8 +157,8 @@ def _levels(
     changes: list[pumps.Rest],
     meals: list[tuple[float, int, float]],
     start: datetime,
-) -> tuple[truths.Levels, Floats]:
-    """What the water really held, and each day's hours of lamps."""
+) -> tuple[truths.Levels, Floats, float]:
+    """What the water really held, each day's hours of lamps, and what life adds to mangrove's oxygen."""
     clock = np.mod(hours + begin_clock, 24.0)
     sky, rng = chance["weather"], chance["water"]
     sea = weather.sea_level_pressure(sky, hours)
@@ -190,7 +197,8 @@ def _levels(
                 for gas, share in (("oxygen", water.OXYGEN_IN_AIR), ("nitrogen", water.INERT_IN_AIR))
             )
         series[place] = plant.figures(oxygen, inert, station, warm[place], salt[place])
-    return truths.Levels(start=start, step=plant.STEP, series=series, pressure=station, sea_level=sea), lit
+    levels = truths.Levels(start=start, step=plant.STEP, series=series, pressure=station, sea_level=sea)
+    return levels, lit, float(forces.live().mean())
 
 
 def _meters(
@@ -206,14 +214,20 @@ def _meters(
         bias_b = bias_b + walk
     return {
         "meter-A": meters.GasMeter(
-            id="meter-A", bias=hidden.bias_a + ripple_a - float(ripple_a.mean()), gain=1.0 + float(rng.normal(0.0, 0.003)),
-            barometer=float(rng.normal(0.0, 0.5)), speed=1.0,
+            id="meter-A",
+            bias=hidden.bias_a + ripple_a - float(ripple_a.mean()),
+            gain=1.0 + float(rng.normal(0.0, 0.003)),
+            barometer=float(rng.normal(0.0, 0.5)),
+            speed=1.0,
         ),
         "meter-B": meters.GasMeter(
-            id="meter-B", bias=bias_b, gain=1.0 + float(rng.normal(0.0, 0.005)),
-            barometer=float(rng.normal(0.0, 0.5)), speed=1.12,
+            id="meter-B",
+            bias=bias_b,
+            gain=1.0 + float(rng.normal(0.0, 0.005)),
+            barometer=float(rng.normal(0.0, 0.5)),
+            speed=1.12,
         ),
-    }  # fmt: skip
+    }
 
 
 def _sit(
@@ -254,16 +268,27 @@ def _days(
     daily.feed_and_watch(book, meals, shifts, begin_clock, hidden.leak_hour + 9.0 * 24.0)
     daily.lamps(book, lit, begin_clock)
     daily.happenings(book, shifts, hours, begin_clock)
-    if hidden.columns[1] < 1.0:
+    if hidden.columns[1] < 1.0 and hidden.column_hour > 0.0:
         book.tell(
-            "event", hidden.column_hour, "mangrove", crew.CREW[0], what="packed column G-2 put into service",
+            "event",
+            hidden.column_hour,
+            "mangrove",
+            crew.CREW[0],
+            what="packed column G-2 put into service",
             equipment="column-m",
-        )  # fmt: skip
-    if hidden.setting_recorded:
+        )
+    if hidden.setting_recorded and hidden.setting_hour > 0.0:
         book.tell(
-            "instrument-setting", hidden.setting_hour, "", crew.CREW[2], instrument="DO-2", setting="salinity",
-            value="34 PSU", before="0 PSU", note="stood at fresh water; set right",
-        )  # fmt: skip
+            "instrument-setting",
+            hidden.setting_hour,
+            "",
+            crew.CREW[2],
+            instrument="DO-2",
+            setting="salinity",
+            value="34 PSU",
+            before="0 PSU",
+            note="stood at fresh water; set right",
+        )
 
 
 def _told(
@@ -272,13 +297,16 @@ def _told(
     levels: truths.Levels,
     meter: dict[str, meters.GasMeter],
     last: datetime,
+    live: float,
 ) -> truths.Truths:
     """The truths in words and numbers of their own."""
     loop = hidden.loop
     on, off = (
         sum(
-            _excess(loop, gas, inject, column, "mangrove")
-            for gas, inject, column in zip(("oxygen", "nitrogen"), (0.0, 0.0), columns, strict=True)
+            _excess(loop, share, column, alive)
+            for share, column, alive in zip(
+                (water.OXYGEN_IN_AIR, water.INERT_IN_AIR), columns, (live, 0.0), strict=True
+            )
         )
         for columns in (hidden.columns, (1.0, 1.0))
     )
@@ -312,10 +340,12 @@ def _told(
     )
 
 
-def _excess(loop: plant.Loop, gas: str, inject: float, column: float, place: str) -> float:
-    """One gas's steady excess at a place. [mmHg]"""
-    share = water.OXYGEN_IN_AIR if gas == "oxygen" else water.INERT_IN_AIR
-    base = plant.Loop(
-        column=loop.column, churn=share * loop.churn, fall=share * loop.fall, warming=share * loop.warming
+def _excess(loop: plant.Loop, share: float, column: float, live: float) -> float:
+    """One gas's steady excess at mangrove without a leak [mmHg]."""
+    alone = plant.Loop(
+        column=loop.column,
+        churn=share * loop.churn + live,
+        fall=share * loop.fall,
+        warming=share * loop.warming,
     )
-    return base.steady(inject, column)[place]
+    return alone.steady(0.0, column)["mangrove"]

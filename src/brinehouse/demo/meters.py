@@ -37,7 +37,7 @@ class GasMeter:
     salinity: float = 34.0
 
     def bias_at(self, hour: float) -> float:
-        """Its bias at an hour of the history. [points]"""
+        """Its bias at an hour of the history [points]."""
         return float(np.interp(hour / 24.0, np.arange(self.bias.size), self.bias))
 
     def oxygen(self, true_mg: float, temperature: float, salinity: float) -> float:
@@ -54,10 +54,7 @@ class GasMeter:
         return 100.0 * rest / (0.7902 * free)
 
 
-def hand_oxygen(true_mg: Floats, temperature: Floats, salinity: Floats, told: Floats) -> Floats:
-    """What the hand meter shows, set to a salinity of `told`. [mg/L]"""
-    return (
-        np.asarray(true_mg)
-        * water.bunsen("oxygen", temperature, told)
-        / water.bunsen("oxygen", temperature, salinity)
-    )
+def hand_oxygen(true_mg: float, temperature: float, salinity: float, told: float) -> float:
+    """What the hand meter shows, set to a salinity of `told` [mg/L]."""
+    shown = water.bunsen("oxygen", temperature, told) / water.bunsen("oxygen", temperature, salinity)
+    return true_mg * float(shown)

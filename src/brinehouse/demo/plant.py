@@ -27,22 +27,27 @@ PLACES: Mapping[str, tuple[float, float, float, float]] = {
     "q-3": (13.0, 34.0, 0.0, 0.25),
     "nursery": (25.0, 33.2, 0.3, 0.35),
 }
-"""Usual temperature [°C], salinity, oxygen made in full light [% of saturation], daily swing of temperature [K]."""
+"""Usual temperature [°C], salinity, oxygen made in full light [% of saturation], daily swing [K]."""
 
 ALONE: Mapping[str, tuple[float, float]] = {
-    "kelp": (97.5, 100.9), "ledge": (98.0, 101.0), "cold-bench": (97.0, 100.6), "q-1": (95.0, 100.4), "q-2": (95.5, 100.4),
-    "q-3": (96.5, 100.4), "nursery": (96.0, 100.3),
-}  # fmt: skip
-"""Usual oxygen and inert gas of the places outside loop m. [% of saturation]"""
+    "kelp": (97.5, 100.9),
+    "ledge": (98.0, 101.0),
+    "cold-bench": (97.0, 100.6),
+    "q-1": (95.0, 100.4),
+    "q-2": (95.5, 100.4),
+    "q-3": (96.5, 100.4),
+    "nursery": (96.0, 100.3),
+}
+"""Usual oxygen and inert gas of the places outside loop m [% of saturation]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loop:
     """Loop m as the generator knows it: shares lost and gained on the way round (all invented).
 
-    ``column`` is the share of an excess that is left behind the packed column; ``churn`` the gas pressure that
-    bubbles at mangrove's inlet press in [mmHg/h]; ``fall`` what the fall into pipefish adds [mmHg]; ``warming``
-    what pumps and lamps add before the tap [mmHg].
+    ``column`` is the share of an excess that is left behind the packed column; ``churn`` the gas pressure
+    that bubbles at mangrove's inlet press in [mmHg/h]; ``fall`` what the fall into pipefish adds [mmHg];
+    ``warming`` what pumps and lamps add before the tap [mmHg].
     """
 
     column: float
@@ -51,7 +56,7 @@ class Loop:
     warming: float
 
     def steady(self, inject: float, column: float) -> dict[str, float]:
-        """Excess after a long while, for one gas that takes the whole of every source. [mmHg]"""
+        """Excess after a long while, for one gas that takes the whole of every source [mmHg]."""
         s = m = p = e = 0.0
         for _ in range(400):
             tap = s + inject + self.warming
@@ -82,9 +87,13 @@ class Forces:
         default_factory=lambda: {"oxygen": water.OXYGEN_IN_AIR, "nitrogen": water.INERT_IN_AIR}
     )
 
+    def live(self) -> Floats:
+        """What plants give to mangrove's oxygen less what animals take [mmHg/h]."""
+        return 3.4 * self.light - 3.6 - self.eaten
+
 
 def temperatures(rng: np.random.Generator, hours: Floats, clock: Floats) -> dict[str, Floats]:
-    """Each place's temperature: season of its room, day, and one night with the kelp chiller off. [°C]"""
+    """Each place's temperature: season of its room, day, and one night with the kelp chiller off [°C]."""
     room = weather.wander(rng, hours, size=0.12, memory=80.0)
     warm = weather.wander(rng, hours, size=0.16, memory=30.0)
     cold = weather.wander(rng, hours, size=0.14, memory=40.0)
@@ -118,7 +127,7 @@ def salinities(rng: np.random.Generator, hours: Floats) -> dict[str, Floats]:
 def loop_gas(
     loop: Loop, forces: Forces, gas: str, balance: Floats, warm: Floats, salt: Floats
 ) -> dict[str, Floats]:
-    """One gas round loop m: its own pressure at each place on the grid. [mmHg]
+    """One gas round loop m: its own pressure at each place on the grid [mmHg].
 
     Parameters
     ----------
@@ -129,13 +138,16 @@ def loop_gas(
     solubility = water.bunsen(gas, warm, salt)
     squeeze = np.ones_like(warm)
     squeeze[1:] = solubility[:-1] / solubility[1:]
-    live = np.zeros_like(warm)
-    if gas == "oxygen":
-        live = 3.4 * forces.light - 3.6 - forces.eaten
+    live = forces.live() if gas == "oxygen" else np.zeros_like(warm)
     rows = zip(
-        balance.tolist(), forces.inject[gas].tolist(), forces.columns[gas].tolist(),
-        (share * forces.churn + live).tolist(), (share * forces.fall).tolist(), squeeze.tolist(), strict=True,
-    )  # fmt: skip
+        balance.tolist(),
+        forces.inject[gas].tolist(),
+        forces.columns[gas].tolist(),
+        (share * forces.churn + live).tolist(),
+        (share * forces.fall).tolist(),
+        squeeze.tolist(),
+        strict=True,
+    )
     start = loop.steady(0.0, float(forces.columns[gas][0]))
     first = float(balance[0])
     s, m, p, e = (first + share * start[name] for name in ("sump-m", "mangrove", "pipefish", "estuary"))
@@ -158,7 +170,7 @@ def loop_gas(
 def lone_gas(
     rng: np.random.Generator, place: str, gas: str, balance: Floats, hours: Floats, light: Floats
 ) -> Floats:
-    """One gas at a place outside loop m: near balance, with the day in it. [mmHg]"""
+    """One gas at a place outside loop m: near balance, with the day in it [mmHg]."""
     usual = ALONE[place][gas == "nitrogen"]
     day = PLACES[place][2] * light if gas == "oxygen" else 0.0
     walk = weather.wander(rng, hours, size=0.9 if gas == "oxygen" else 0.25, memory=20.0)

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from brinehouse.demo import crew, meters, truths
 
 STOPS: tuple[tuple[str, str, float], ...] = (
-    ("mangrove", "mangrove-rail", 0.6), ("pipefish", "pipefish-low", 0.45), ("estuary", "estuary-rail", 0.6),
-    ("kelp", "kelp-rail", 0.8), ("ledge", "ledge-rail", 0.5), ("cold-bench", "cold-bench-mid", 0.35),
-    ("nursery", "nursery-mid", 0.2), ("q-1", "q-1-mid", 0.4), ("q-2", "q-2-mid", 0.4), ("q-3", "q-3-mid", 0.3),
-)  # fmt: skip
+    ("mangrove", "mangrove-rail", 0.6),
+    ("pipefish", "pipefish-low", 0.45),
+    ("estuary", "estuary-rail", 0.6),
+    ("kelp", "kelp-rail", 0.8),
+    ("ledge", "ledge-rail", 0.5),
+    ("cold-bench", "cold-bench-mid", 0.35),
+    ("nursery", "nursery-mid", 0.2),
+    ("q-1", "q-1-mid", 0.4),
+    ("q-2", "q-2-mid", 0.4),
+    ("q-3", "q-3-mid", 0.3),
+)
 """The way of the round: clean water first, quarantine last. Place, point, depth [m]."""
 
 ACIDITY = {
@@ -71,43 +80,35 @@ def _round(
     morning: bool,
 ) -> None:
     rng = book.rng
-    noise = rng.standard_normal((len(STOPS), 5))
     cut_short = len(STOPS) if rng.random() > 0.05 else int(rng.integers(4, 9))
     told = 0.0 if hour < wrong_until else 34.0
     for stop, (place, point, depth) in enumerate(STOPS[:cut_short]):
         at = hour + 0.06 * stop
-        here = levels.series[place]
-        k = levels.index(book.when(at))
-        where = {"point": point, "depth": depth}
-        why = WHYS[int(rng.integers(len(WHYS)))] if rng.random() < 0.008 else ""
-        warm = float(here["temperature"][k]) + 0.06 * float(noise[stop, 0])
+        here = {
+            name: float(column[levels.index(book.when(at))]) for name, column in levels.series[place].items()
+        }
+        write = functools.partial(
+            book.read, person, place=place, delay=delay, slips=True, point=point, depth=depth
+        )
+        warm, oxygen, salt, acid = rng.normal(0.0, (0.06, 0.05, 0.08, 0.02)).tolist()
+        warm += here["temperature"]
         warm = round(warm * 2.0) / 2.0 if person.coarse else warm
-        book.read(
-            person, at, place, "temperature", warm, "°C", delay=delay, slips=True, instrument="T-2", **where
-        )
-        if why:
-            book.missed(person, at + 0.02, place, "oxygen", "mg/L", why, instrument="DO-2", **where)
+        write(at, quantity="temperature", value=warm, unit="°C", instrument="T-2")
+        if rng.random() < 0.008:
+            why = WHYS[int(rng.integers(len(WHYS)))]
+            book.missed(
+                person, at + 0.02, place, "oxygen", "mg/L", why, instrument="DO-2", point=point, depth=depth
+            )
             continue
-        salt = float(here["salinity"][k])
-        shown = float(meters.hand_oxygen(here["oxygen"][k], here["temperature"][k], salt, np.float64(told)))
-        shown += 0.05 * float(noise[stop, 1]) + person.lean
-        book.read(
-            person, at + 0.02, place, "oxygen", shown, "mg/L", decimals=2, delay=delay, slips=True,
-            instrument="DO-2", **where,
-        )  # fmt: skip
-        if morning:
-            salt += 0.08 * float(noise[stop, 2])
-            book.read(
-                person, at + 0.03, place, "salinity", salt, "PSU", delay=delay, slips=True, instrument="C-1", **where
-            )  # fmt: skip
-        acid = (
-            ACIDITY.get(place, 7.9)
-            + 0.02 * float(noise[stop, 3])
-            + 0.004 * (float(here["oxygen %"][k]) - 96.0)
+        oxygen += (
+            meters.hand_oxygen(here["oxygen"], here["temperature"], here["salinity"], told) + person.lean
         )
-        book.read(
-            person, at + 0.04, place, "pH", acid, "pH", decimals=2, delay=delay, slips=True, instrument="pH-1", **where
-        )  # fmt: skip
+        write(at + 0.02, quantity="oxygen", value=oxygen, unit="mg/L", decimals=2, instrument="DO-2")
+        if morning:
+            salt += here["salinity"]
+            write(at + 0.03, quantity="salinity", value=salt, unit="PSU", instrument="C-1")
+        acid += ACIDITY.get(place, 7.9) + 0.004 * (here["oxygen %"] - 96.0)
+        write(at + 0.04, quantity="pH", value=acid, unit="pH", decimals=2, basis="NBS", instrument="pH-1")
 
 
 def kits(
@@ -129,7 +130,13 @@ def kits(
             at = 24.0 * day + 10.2 - begin_clock + 0.12 * stop
             if at < 0.0:
                 continue
-            where = {"point": point, "depth": depth, "instrument": "kit-N", "method": "colour kit"}
+            where: dict[str, Any] = {
+                "point": point,
+                "depth": depth,
+                "instrument": "kit-N",
+                "method": "colour kit",
+                "slips": True,
+            }
             high = 0.12 if alone else 0.03
             ammonia = float(rng.gamma(2.0, high / 2.0))
             if ammonia < 0.02:
@@ -167,6 +174,14 @@ def by_themselves(book: crew.Ledger, levels: truths.Levels, hours: float, *, qui
             real = float(levels.series[place]["temperature"][levels.index(book.when(hour))])
             shown = real + zero + creep * (hour - begin) / 24.0 + wave + small
             book.read(
-                None, hour, place, "temperature", shown, "°C", decimals=2, delay=0.01, instrument=f"T-{place}",
+                None,
+                hour,
+                place,
+                "temperature",
+                shown,
+                "°C",
+                decimals=2,
+                delay=0.01,
+                instrument=f"T-{place}",
                 point=f"{place}-probe",
-            )  # fmt: skip
+            )

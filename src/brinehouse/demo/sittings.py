@@ -1,4 +1,4 @@
-"""Gas sittings: two meters hung at two places, left to settle, sometimes swapped, now and then checked in air."""
+"""Gas sittings: two meters hung at two places, left to settle, sometimes swapped, sometimes held in air."""
 
 from __future__ import annotations
 
@@ -10,10 +10,14 @@ import numpy as np
 from brinehouse.demo import crew, meters, truths
 
 SPOTS: Mapping[str, tuple[str, float | None]] = {
-    "mangrove": ("mangrove-low", 2.2), "pipefish": ("pipefish-low", 0.45), "sump-m": ("sump-m-well", 0.8),
-    "estuary": ("estuary-rail", 0.6), "kelp": ("kelp-low", 4.6), "cold-bench": ("cold-bench-mid", 0.35),
+    "mangrove": ("mangrove-low", 2.2),
+    "pipefish": ("pipefish-low", 0.45),
+    "sump-m": ("sump-m-well", 0.8),
+    "estuary": ("estuary-rail", 0.6),
+    "kelp": ("kelp-low", 4.6),
+    "cold-bench": ("cold-bench-mid", 0.35),
     "m-supply": ("supply-tap", None),
-}  # fmt: skip
+}
 """Where a meter hangs at each place: point, depth [m]."""
 
 
@@ -97,12 +101,9 @@ class Round:
 def sit(tools: Round, plan: Plan, number: int, person: crew.Person) -> float:
     """One visit; the hour at which its last meter was read."""
     sitting = f"gas-{number:03d}"
-    begin, shown = (
-        plan.hour,
-        {"meter-A": 100.0, "meter-B": 100.0 + tools.meters["meter-B"].bias_at(plan.hour)},
-    )
+    begin = done = plan.hour
+    shown = {"meter-A": 100.0, "meter-B": 100.0 + tools.meters["meter-B"].bias_at(plan.hour)}
     for pair in plan.pairs:
-        done = begin
         for late, (name, place) in enumerate(zip(("meter-A", "meter-B"), pair, strict=True)):
             done = _hang(tools, name, place, begin + 0.03 * late, sitting, person, shown, plan.note)
         begin = done + float(tools.book.rng.uniform(0.03, 0.08))
@@ -132,10 +133,21 @@ def _hang(
     held = meters.approach(tools.probe, minutes, 0.0, 1.0, meter.speed)
     values = np.round(way + held * rest + rng.normal(0.0, 0.04, minutes.size), 1)
     book.tell(
-        "gas-trial", hour, place, person, note=note, delay=span / 60.0, instrument=name, sitting=sitting,
-        quantity="total gas pressure", unit="%", minutes=minutes.tolist(), values=values.tolist(), depth=depth,
+        "gas-trial",
+        hour,
+        place,
+        person,
+        note=note,
+        delay=span / 60.0,
+        instrument=name,
+        sitting=sitting,
+        quantity="total gas pressure",
+        unit="%",
+        minutes=minutes.tolist(),
+        values=values.tolist(),
+        depth=depth,
         point=point,
-    )  # fmt: skip
+    )
     shown[name] = float(values[-1])
     at = hour + span / 60.0
     _figures(tools, meter, place, at, float(values[-1]), sitting, person)
@@ -172,8 +184,18 @@ def _figures(
     for quantity, value, unit, decimals, basis in rows:
         slips = quantity in ("total gas pressure", "oxygen")
         book.read(
-            person, at, place, quantity, value, unit, decimals=decimals, basis=basis, slips=slips, delay=0.08, **common
-        )  # fmt: skip
+            person,
+            at,
+            place,
+            quantity,
+            value,
+            unit,
+            decimals=decimals,
+            basis=basis,
+            slips=slips,
+            delay=0.08,
+            **common,
+        )
 
 
 def air_checks(tools: Round, hours: float, shifts: Sequence[tuple[crew.Person, crew.Person]]) -> None:
@@ -186,6 +208,15 @@ def air_checks(tools: Round, hours: float, shifts: Sequence[tuple[crew.Person, c
             person = shifts[min(int(hour / 24.0), len(shifts) - 1)][0]
             note = "membrane wiped and dried; left as it is, the next service will see to it" if k else ""
             book.tell(
-                "instrument-check", hour, "", person, note=note, instrument=name, check="air",
-                quantity="total gas pressure", reads=reads, should_read=100.0, unit="%",
-            )  # fmt: skip
+                "instrument-check",
+                hour,
+                "",
+                person,
+                note=note,
+                instrument=name,
+                check="air",
+                quantity="total gas pressure",
+                reads=reads,
+                should_read=100.0,
+                unit="%",
+            )

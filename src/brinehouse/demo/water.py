@@ -1,7 +1,7 @@
 """What the demo's water holds: pressures of single gases to and from the figures a meter shows.
 
-Another set of relations than the ones that explain the readings: Bunsen coefficients after Weiss (1970, Deep-Sea
-Research 17, 721-735), vapour after Buck (1981; the form of his 1996 manual), both from memory.
+Another set of relations than the ones that explain the readings: Bunsen coefficients after Weiss (1970,
+Deep-Sea Research 17, 721-735), vapour after Buck (1981; the form of his 1996 manual), both from memory.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _BUNSEN = {
 
 
 def bunsen(gas: str, temperature: Floats | float, salinity: Floats | float) -> Floats:
-    """Litres of gas (0 °C, 1 atm) in a litre of water under one atmosphere of that gas. [L/L/atm]"""
+    """Litres of gas (0 °C, 1 atm) in a litre of water under one atmosphere of that gas [L/L/atm]."""
     a1, a2, a3, b1, b2, b3 = _BUNSEN[gas]
     warm = (np.asarray(temperature, dtype=float) + 273.15) / 100.0
     fresh = a1 + a2 / warm + a3 * np.log(warm)
@@ -32,14 +32,14 @@ def bunsen(gas: str, temperature: Floats | float, salinity: Floats | float) -> F
 
 
 def vapour(temperature: Floats | float, salinity: Floats | float) -> Floats:
-    """Water vapour over the water. [mmHg]"""
+    """Water vapour over the water [mmHg]."""
     t = np.asarray(temperature, dtype=float)
     fresh = 6.1121 * np.exp((18.678 - t / 234.5) * t / (257.14 + t)) * 0.750062
     return fresh * (1.0 - 0.000537 * np.asarray(salinity, dtype=float))
 
 
 def dry(pressure: Floats | float, temperature: Floats | float, salinity: Floats | float) -> Floats:
-    """What is left of the air's pressure for gases other than vapour. [mmHg]"""
+    """What is left of the air's pressure for gases other than vapour [mmHg]."""
     return np.asarray(pressure, dtype=float) - vapour(temperature, salinity)
 
 
@@ -53,8 +53,8 @@ def oxygen_mg(
 def air_shares(fraction_dissolved: float, temperature: float, salinity: float) -> tuple[float, float]:
     """How a rise of gas pressure from air taken in splits into oxygen and inert gas.
 
-    Air that dissolves whole brings gases as they stand in the air, and the less soluble one then presses harder;
-    air that only comes to balance with its bubbles raises both alike.
+    Air that dissolves whole brings gases as they stand in the air, and the less soluble one then presses
+    harder; air that only comes to balance with its bubbles raises both alike.
 
     Returns
     -------

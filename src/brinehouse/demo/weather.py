@@ -36,20 +36,20 @@ def wander(
 
 
 def sea_level_pressure(rng: np.random.Generator, hours: Floats) -> Floats:
-    """Pressure reduced to the sea, as a feed gives it: lows of some days, ripples of some hours. [mmHg]"""
+    """Pressure reduced to the sea, as a feed gives it: lows of some days, ripples of some hours [mmHg]."""
     lows = wander(rng, hours, size=6.5, memory=52.0)
     smooth = np.convolve(np.pad(lows, 18, mode="edge"), np.ones(37) / 37.0, mode="valid")
     return 761.8 + smooth + wander(rng, hours, size=0.35, memory=4.0)
 
 
 def outdoors(rng: np.random.Generator, hours: Floats, clock: Floats) -> Floats:
-    """Air over a winter moor. [°C]"""
+    """Air over a winter moor [°C]."""
     day = 2.2 * np.cos(2.0 * np.pi * (clock - 14.0) / 24.0)
     return 3.5 + day + wander(rng, hours, size=3.5, memory=60.0) + 2.0 * hours / max(float(hours[-1]), 1.0)
 
 
 def station_pressure(sea_level: Floats, outside: Floats) -> Floats:
-    """Pressure where the hall stands: an exponential air with the day's own temperature. [mmHg]
+    """Pressure where the hall stands: an exponential air with the day's own temperature [mmHg].
 
     Scale height R T / (M g), dry air of 28.96 g/mol. Common practice, no source.
     """
