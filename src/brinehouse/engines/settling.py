@@ -190,27 +190,27 @@ def _amount(text: str, unit: str, name: str, faults: list[findings.Finding]) -> 
 
 
 def _bad(
-    text: str, hint: str, name: str, item: int | None = None, code: str = "unreadable"
+    text: str, hint: str, name: str, item: int | None = None, code: str = "settling/unreadable"
 ) -> findings.Finding:
     spot = findings.Spot(field=name, item=item)
-    return findings.Finding(
-        code=f"settling/{code}", level=findings.Level.STOP, text=text, hint=hint, spot=spot
-    )
+    return findings.Finding(code=code, level=findings.Level.STOP, text=text, hint=hint, spot=spot)
 
 
 def _usable(minutes: list[float], values: list[float], start: float | None) -> list[findings.Finding]:
     if len(minutes) != len(values):
         text = f"there are {len(minutes)} minutes and {len(values)} readings"
-        return [_bad(text, "give each reading its minute", "value", code="unequal-columns")]
+        return [_bad(text, "give each reading its minute", "value", code="settling/unequal-columns")]
     if len(minutes) < 2:
         text = f"a trial needs readings at two minutes or more, and this one has {len(minutes)}"
-        return [_bad(text, "read again in two minutes", "value", code="two-readings")]
+        return [_bad(text, "read again in two minutes", "value", code="settling/two-readings")]
     if max(minutes) == min(minutes):
         text = f"all {len(minutes)} readings are of minute {minutes[0]:g}"
-        return [_bad(text, "give each reading its own minute", "minutes", code="no-span")]
+        return [_bad(text, "give each reading its own minute", "minutes", code="settling/no-span")]
     if start is not None and min(minutes) < 0:
         text = f"a reading at minute {min(minutes):g} was taken before the start at minute 0"
-        return [_bad(text, "count the minutes from when the probe went in", "minutes", code="no-span")]
+        return [
+            _bad(text, "count the minutes from when the probe went in", "minutes", code="settling/no-span")
+        ]
     return []
 
 
@@ -354,31 +354,43 @@ def _findings(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) 
     if trial.assumed:
         text = f"the display's step was not given; the decimals say {trial.resolution:g} {trial.unit}"
         found.append(
-            _said("step-assumed", note, text, f"give it: resolution '{trial.resolution:g} {trial.unit}'")
+            _said(
+                "settling/step-assumed",
+                note,
+                text,
+                f"give it: resolution '{trial.resolution:g} {trial.unit}'",
+            )
         )
     if fit.dof < 1 and not verdict.flat:
         text = f"{trial.values.size} readings fit a curve exactly and show no scatter to judge it by"
         found.append(
-            _said("two-readings", ask, text, "read on: four readings are the fewest, eight are good")
+            _said("settling/two-readings", ask, text, "read on: four readings are the fewest, eight are good")
         )
     elif verdict.state == "cannot-say" and not fit.time_constant_interval[1] < fit.span:
         text = f"{fit.span:.3g} min were watched and the time constant may be as long or longer"
-        found.append(_said("too-short", ask, text, _next(trial, verdict)[0]))
+        found.append(_said("settling/too-short", ask, text, _next(trial, verdict)[0]))
     if verdict.flat:
         text = f"no change in {fit.span:.3g} min beyond step and scatter: no time constant can be seen"
         found.append(
-            _said("flat", note, text, "nothing to do; a membrane slower than usual would not show here")
+            _said(
+                "settling/flat", note, text, "nothing to do; a membrane slower than usual would not show here"
+            )
         )
     if verdict.p_runs < 0.05:
         text = f"the readings run in waves about the best curve (p = {verdict.p_runs:.3f})"
         found.append(
             _said(
-                "not-first-order", ask, text, "look for bubbles, a moved probe, or changing water; start anew"
+                "settling/not-first-order",
+                ask,
+                text,
+                "look for bubbles, a moved probe, or changing water; start anew",
             )
         )
     elif verdict.since > trial.minutes[0]:
         text = f"the readings before minute {verdict.since:g} follow another curve; judged from there on"
-        found.append(_said("later-part", note, text, "a probe that warms up, or was moved, does this"))
+        found.append(
+            _said("settling/later-part", note, text, "a probe that warms up, or was moved, does this")
+        )
     usual, tau = USUAL_MINUTES[1], fit.time_constant_interval[0]
     if not verdict.flat and 4 * tau > 2 * usual and verdict.state != "cannot-say":
         text = (
@@ -386,13 +398,18 @@ def _findings(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) 
             "20 to 30 is usual (common practice, no source)"
         )
         found.append(
-            _said("slow", note, text, "look at the membrane: wet inside, fouled or damaged ones are slow")
+            _said(
+                "settling/slow",
+                note,
+                text,
+                "look at the membrane: wet inside, fouled or damaged ones are slow",
+            )
         )
     return found
 
 
 def _said(code: str, level: findings.Level, text: str, hint: str) -> findings.Finding:
-    return findings.Finding(code=f"settling/{code}", level=level, text=text, hint=hint)
+    return findings.Finding(code=code, level=level, text=text, hint=hint)
 
 
 def _next(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) -> list[str]:
