@@ -363,16 +363,19 @@ def _unknown(text: str, plain: str, kind: str | None) -> faults.NotUnderstood:
         return faults.NotUnderstood(
             "units/ambiguous-unit", text, why, "write " + _list([f"'{s}'" for s in symbols[:4]]), symbols
         )
-    ways = [
-        way for way, known in _INDEX.items() if way and (kind is None or any(u.kind == kind for u in known))
-    ]
-    near = difflib.get_close_matches(plain, ways, n=3, cutoff=0.7)
-    nearest = tuple(
-        dict.fromkeys(u.symbol for way in near for u in _INDEX[way] if kind is None or u.kind == kind)
-    )
+    nearest = _nearest(plain, kind)
     if nearest:
         hint = "did you mean " + _list([f"'{s}'" for s in nearest[:3]]) + "?"
         return faults.NotUnderstood("units/unknown-unit", text, "is not a unit known here", hint, nearest[:3])
     return faults.NotUnderstood(
         "units/unknown-unit", text, "is not a unit known here", _write(kind), choices(kind)
     )
+
+
+def _nearest(plain: str, kind: str | None) -> tuple[str, ...]:
+    """The symbols whose spellings are most like a text."""
+    ways = {way: known for way, known in _INDEX.items() if way}
+    ways |= {word: _INDEX[atom] for word, atom in _ATOMS.items() if atom in _INDEX}
+    fitting = [way for way, known in ways.items() if kind is None or any(u.kind == kind for u in known)]
+    near = difflib.get_close_matches(plain, fitting, n=3, cutoff=0.7)
+    return tuple(dict.fromkeys(u.symbol for way in near for u in ways[way] if kind is None or u.kind == kind))
