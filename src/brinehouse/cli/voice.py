@@ -61,6 +61,12 @@ def paragraph(text: str, indent: int = 0) -> str:
     return textwrap.fill(plain(text), width(), initial_indent=pad, subsequent_indent=pad)
 
 
+def hanging(head: str, text: str) -> str:
+    """A head, then text filled beside it."""
+    pad = "  " + head
+    return textwrap.fill(plain(text), width(), initial_indent=pad, subsequent_indent=" " * len(pad))
+
+
 def table(
     headings: Sequence[str], rows: Iterable[Sequence[str]], numbers: frozenset[int] = frozenset()
 ) -> str:
