@@ -1,6 +1,7 @@
-"""What is in the water, and can these numbers be true together?"""
+"""The gas budget: what is in the water, and whether the numbers can be true together."""
 
 from brinehouse.engines.gas_budget.answering import answer
+from brinehouse.engines.gas_budget.bulk import Explained, bulk, columns, explain_columns
 from brinehouse.engines.gas_budget.question import QUESTION
 
-__all__ = ["QUESTION", "answer"]
+__all__ = ["QUESTION", "Explained", "answer", "bulk", "columns", "explain_columns"]

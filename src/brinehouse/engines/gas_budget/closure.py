@@ -1,9 +1,9 @@
 """Can the three numbers be true together? One constraint, and the explanations that it can weigh.
 
 The meter's nitrogen is its own arithmetic on total gas pressure and oxygen. The closure
-``f = nitrogen shown - nitrogen worked out`` is therefore free of both channels' errors: only rounding of the
-display and differences of settings move it. Where the meter also shows oxygen in %, the ratio of its two oxygen
-figures is a second constraint of the same kind. Columns in, columns out.
+``f = nitrogen shown - nitrogen worked out`` is therefore free of both channels' errors: only rounding of
+the display and differences of settings move it. Where the meter also shows oxygen in %, the ratio of its two
+oxygen figures is a second constraint of the same kind. Columns in, columns out.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ Array = NDArray[np.float64]
 Number = float | Array
 
 FORMULA = 0.003
-"""Meters' own oxygen tables stand up to 0.53 % apart (Weiss 1970 against Garcia and Gordon 1992): u, relative."""
+"""Meters' oxygen tables stand up to 0.53 % apart (Weiss 1970, Garcia and Gordon 1992): u, relative."""
 ELSEWHERE = {"temperature": 0.1, "salinity": 0.3, "barometer": 133.0}
 """How far the meter's own temperature, salinity setting and barometer may stand from those given: u.
 common practice, no source."""
@@ -35,8 +36,8 @@ ALL_BUT_OXYGEN = 1.0 - constants.OXYGEN_IN_AIR
 class Cause:
     """One explanation: its prior plausibility and, where it has a size of its own, how large that may be.
 
-    Both are elicited (common practice, no source): they say which slips happen more often at a bench, and they
-    decide only between explanations that fit alike.
+    Both are elicited (common practice, no source): they say which slips happen more often at a bench, and
+    they decide only between explanations that fit alike.
     """
 
     prior: float
@@ -71,10 +72,10 @@ CODES: tuple[str, ...] = tuple(CAUSES)
 class Case:
     """Rows to be tested: what the meter shows, and what stands around it. Columns of one length.
 
-    ``total`` is TGP as a ratio to the barometer's pressure (1.045), given as a ``kind`` of figure. ``u_*`` are roundings of the display alone.
-    ``salinity_meter`` is the setting the meter is known or taken to have. ``sea_level`` is the pressure that a
-    sea-level barometer would give here, NaN where the altitude is unknown. ``saturation`` is NaN where the
-    meter does not show it, ``nitrogen`` likewise.
+    ``total`` is TGP as a ratio to the barometer's pressure (1.045), given as a ``kind`` of figure; ``u_*``
+    are roundings of the display alone; ``salinity_meter`` is the setting the meter is known or taken to have;
+    ``sea_level`` is what a sea-level barometer would show, NaN where the altitude is unknown; ``saturation``
+    and ``nitrogen`` are NaN where the meter does not show them.
     """
 
     temperature: Array
@@ -107,8 +108,11 @@ class Case:
 
     def cut(self, rows: slice) -> Case:
         """A block of the rows."""
-        part = {name: getattr(self, name) for name in self.__slots__}
-        return Case(**{n: v[rows] if isinstance(v, np.ndarray) and v.ndim else v for n, v in part.items()})
+        part: dict[str, Any] = {name: getattr(self, name) for name in self.__slots__}
+        for name, value in part.items():
+            if isinstance(value, np.ndarray) and value.ndim:
+                part[name] = value[rows]
+        return Case(**part)
 
 
 def case(**columns: Array | float | bool | str) -> Case:
@@ -117,14 +121,14 @@ def case(**columns: Array | float | bool | str) -> Case:
         (np.size(value) for value in columns.values() if not isinstance(value, (bool, str))), default=1
     )
     wanted = ("temperature", "salinity", "barometer", "total", "oxygen", "nitrogen", "saturation")
-    full: dict[str, object] = {
+    full: dict[str, Any] = {
         name: np.broadcast_to(np.asarray(columns.get(name, math.nan), dtype=np.float64), (size,))
         for name in (*wanted, "sea_level")
     }
     setting = columns.get("salinity_meter", columns["salinity"])
     full["salinity_meter"] = np.broadcast_to(np.asarray(setting, dtype=np.float64), (size,))
-    rest = {name: value for name, value in columns.items() if name not in full}
-    return Case(**full, **rest)  # type: ignore[arg-type]
+    rest: dict[str, Any] = {name: value for name, value in columns.items() if name not in full}
+    return Case(**full, **rest)
 
 
 @dataclass(frozen=True, slots=True)

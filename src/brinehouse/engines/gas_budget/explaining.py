@@ -55,7 +55,7 @@ WORDS: Mapping[str, Words] = {
         "read the meter's own air pressure, or ask the weather service for station pressure",
     ),
     "gas/meter-barometer-absolute": Words(
-        "The meter reckons with a sea-level pressure and its cell reads absolute pressure: its total is too low.",
+        "The meter reckons with a sea-level pressure and its cell reads absolutely: its total is too low.",
         "check what the dry cell reads in air: at this altitude it would be well below 100 %",
     ),
     "gas/meter-barometer-differential": Words(
@@ -83,7 +83,7 @@ WORDS: Mapping[str, Words] = {
         "look in the meter's manual for what its nitrogen figure is a percentage of",
     ),
     "gas/oxygen-salinity-zero": Words(
-        "The meter's salinity is set to 0: its concentration is that of fresh water, its percentage is right.",
+        "The meter's salinity is set to 0: its concentration is as in fresh water, its percentage is right.",
         "look up the meter's salinity setting; titrate oxygen by wet chemistry",
     ),
     "gas/oxygen-salinity-other": Words(
@@ -130,12 +130,18 @@ class State:
 
 def budget(state: State) -> dict[str, answers.Value]:
     """The values of one reading, in the units a person reads."""
-    column = {
-        name: np.array([getattr(state, name)])
-        for name in ("temperature", "salinity", "barometer", "total", "oxygen")
-    }
+    here = (state.temperature, state.salinity, state.barometer, state.total, state.oxygen)
+    columns = [np.array([value]) for value in here]
     found = kernel.run(
-        state.kind, **column, carbon_dioxide=state.carbon_dioxide, depth=state.depth, doubt=state.doubt
+        state.kind,
+        columns[0],
+        columns[1],
+        columns[2],
+        columns[3],
+        columns[4],
+        state.carbon_dioxide,
+        state.depth,
+        state.doubt,
     )
     out: dict[str, answers.Value] = {}
     for name, (unit, factor) in UNITS.items():

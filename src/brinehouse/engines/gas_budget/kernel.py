@@ -38,8 +38,8 @@ class Water:
 def water(temperature: Array, salinity: Array) -> Water:
     """Solubility, vapour and density of one block.
 
-    The slope of density is a straight line that holds within 5 % between 5 and 35 °C: it is itself 2 % (per K)
-    and 13 % (per salinity) of the slope it corrects.
+    The slope of density is a straight line, good to 5 % between 5 and 35 °C: it is itself 2 % (per K) and
+    13 % (per salinity) of the slope it corrects.
     """
     kelvin = temperature * constants.IPTS68_PER_ITS90 + constants.ZERO_CELSIUS
     cold = 298.15 + constants.ZERO_CELSIUS - kelvin
@@ -47,8 +47,8 @@ def water(temperature: Array, salinity: Array) -> Water:
     salt, salt_slope = _cubic(scaled, gases.OXYGEN_SALT)
     warm, warm_slope = _quintic(scaled, gases.OXYGEN_WARMTH)
     squared = gases.OXYGEN_SALT_SQUARED * salinity
-    density = _density(temperature, salinity)
-    held = np.exp(warm + (salt + squared) * salinity) * (density * (PER_MICROMOLE * 1e-3))
+    heavy = density(temperature, salinity)
+    held = np.exp(warm + (salt + squared) * salinity) * (heavy * (PER_MICROMOLE * 1e-3))
     slope = -(1.0 / cold + 1.0 / kelvin) * constants.IPTS68_PER_ITS90
     held_t = (warm_slope + salt_slope * salinity) * slope - (5e-5 + 1.05e-5 * temperature)
     held_s = salt + 2.0 * squared + 7.6e-4
@@ -57,7 +57,7 @@ def water(temperature: Array, salinity: Array) -> Water:
     power = (a - c * np.log(100.0)) + 100.0 * b / kelvin + c * np.log(kelvin) + d * salinity
     vapour = constants.ATM * np.exp(power)
     vapour_t = vapour * ((c - 100.0 * b / kelvin) / kelvin)
-    return Water(held, held_t, held_s, vapour, vapour_t, density)
+    return Water(held, held_t, held_s, vapour, vapour_t, heavy)
 
 
 def _cubic(x: Array, c: tuple[float, ...]) -> tuple[Array, Array]:
@@ -70,7 +70,8 @@ def _quintic(x: Array, c: tuple[float, ...]) -> tuple[Array, Array]:
     return value, slope
 
 
-def _density(temperature: Array, salinity: Array) -> Array:
+def density(temperature: Array, salinity: Array) -> Array:
+    """Density of one block, in kg/m3."""
     return seawater.density(temperature, salinity)
 
 
@@ -221,6 +222,7 @@ def run(
     carbon_dioxide: Number = 0.0,
     depth: Number = 0.0,
     doubt: Doubt | None = None,
+    scales: Mapping[str, float] | None = None,
 ) -> dict[str, Array]:
     """Values and standard uncertainties of all rows, one cache-sized block after another.
 
@@ -234,6 +236,8 @@ def run(
         Pa and m.
     doubt : Doubt, optional
         Standard uncertainties; none unless told.
+    scales : mapping, optional
+        Factors by which named values and their uncertainties are multiplied on the way out.
 
     Returns
     -------
@@ -259,5 +263,6 @@ def run(
                 Doubt(**{name: _cut(getattr(doubt, name), rows) for name in names}),
             )
             for name, column in part.items():
-                out[name][rows] = column
+                factor = scales.get(name.removeprefix("u:"), 1.0) if scales else 1.0
+                np.multiply(column, factor, out=out[name][rows])
     return out

@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from brinehouse import answers, findings, units
-from brinehouse.engines.gas_budget import question
+from brinehouse import findings, units
+from brinehouse.engines.gas_budget import kernel, question
 from brinehouse.science import barometer, constants, seawater
 
 MMHG = float(units.convert(1.0, "mmHg", "Pa"))
@@ -45,7 +45,7 @@ class Given:
     salinity: Quantity | None = None
     barometer: Quantity | None = None
     total: Quantity | None = None
-    total_kind: str = "percent"
+    total_kind: kernel.Total = "percent"
     oxygen: Quantity | None = None
     saturation: Quantity | None = None
     nitrogen: Quantity | None = None
@@ -59,7 +59,7 @@ class Given:
     notes: list[str] = field(default_factory=list[str])
 
 
-class _Reader:
+class Reader:
     """Reads one amount after another and collects what is wrong with them."""
 
     def __init__(self, given: Mapping[str, str | Sequence[float]]) -> None:
@@ -69,6 +69,7 @@ class _Reader:
         self.labels = {item.name: item.label for item in question.QUESTION.inputs}
 
     def stop(self, code: str, name: str, text: str, hint: str) -> None:
+        """Keep a finding that refuses one input."""
         self.faults.append(
             findings.Finding(
                 code=code,
@@ -97,7 +98,7 @@ class _Reader:
             self.stop(
                 "gas/bound",
                 name,
-                f"{label} is only known to lie {word} {text.lstrip('<>≤≥= ')}: a budget needs the number itself",
+                f"{label} is only known to lie {word} {text.lstrip('<>≤≥= ')}: a budget needs the number",
                 "read it on a range that shows it, or leave it out",
             )
             return None
@@ -115,9 +116,10 @@ class _Reader:
         return self.with_doubt(name, found.to(to) * scale, step * 10.0**-found.decimals, default, found.text)
 
     def with_doubt(self, name: str, value: float, step: float, default: str, text: str) -> Quantity:
+        """A value with its uncertainty: as typed, else the default's, and the rounding of its last digit."""
         rounding = abs(step) / math.sqrt(12.0)
         stated, source = DEFAULTS.get(default, (0.0, ""))
-        typed = self._typed_u(f"u_{default}") if default else None
+        typed = self.typed_u(f"u_{default}") if default else None
         if typed is not None:
             stated, source = typed, "as given"
         return Quantity(
@@ -128,7 +130,8 @@ class _Reader:
             source=source,
         )
 
-    def _typed_u(self, name: str) -> float | None:
+    def typed_u(self, name: str) -> float | None:
+        """A standard uncertainty as typed, in the kernel's unit."""
         kinds = {
             "u_temperature": ("temperature difference", "K", 1.0),
             "u_salinity": ("salinity", "PSU", 1.0),
@@ -165,7 +168,7 @@ def _slope(found: units.Amount, to: str) -> float:
 
 def read(given: Mapping[str, str | Sequence[float]]) -> tuple[Given, list[findings.Finding]]:
     """What was typed, and what is wrong with it."""
-    reader = _Reader(given)
+    reader = Reader(given)
     out = Given()
     out.temperature = reader.quantity("temperature", "temperature", "°C", default="temperature")
     out.second_temperature = reader.quantity("second_temperature", "temperature", "°C", default="temperature")
@@ -186,7 +189,7 @@ def read(given: Mapping[str, str | Sequence[float]]) -> tuple[Given, list[findin
     return out, reader.faults
 
 
-def _salinity(reader: _Reader, temperature: Quantity | None) -> Quantity | None:
+def _salinity(reader: Reader, temperature: Quantity | None) -> Quantity | None:
     kinds = ("salinity", "mass concentration", "conductivity")
     found = reader.amount("salinity", kinds)
     if found is None:
@@ -216,7 +219,7 @@ def _salinity(reader: _Reader, temperature: Quantity | None) -> Quantity | None:
     return reader.with_doubt("salinity", value, more - value, "salinity", found.text)
 
 
-def _read_barometer(reader: _Reader, out: Given) -> None:
+def _read_barometer(reader: Reader, out: Given) -> None:
     kind = reader.typed.get("barometer_kind", "station").lower().replace("-", " ")
     if kind not in ("station", "sea level"):
         hint = "write station or sea level"
@@ -230,7 +233,7 @@ def _read_barometer(reader: _Reader, out: Given) -> None:
                 value=value, u=WEATHER, rounding=WEATHER, source="standard atmosphere, weather ±16 mmHg"
             )
             reader.notes.append(
-                f"air pressure {value / MMHG:.0f} mmHg was taken from the altitude; weather moves it by ±16 mmHg"
+                f"air pressure {value / MMHG:.0f} mmHg was taken from the altitude; weather moves it ±16 mmHg"
             )
         return
     if not out.sea_level:
@@ -246,12 +249,12 @@ def _read_barometer(reader: _Reader, out: Given) -> None:
         return
     value = float(barometer.station_pressure_from_sea_level_pressure(found.value, out.altitude))
     reader.notes.append(
-        f"sea-level pressure {found.text} is {value / MMHG:.1f} mmHg at {out.altitude:g} m (standard atmosphere)"
+        f"sea-level pressure {found.text} is {value / MMHG:.1f} mmHg at {out.altitude:g} m (ISA)"
     )
     out.barometer = replace(found, value=value)
 
 
-def _read_total(reader: _Reader, out: Given) -> None:
+def _read_total(reader: Reader, out: Given) -> None:
     found = reader.amount("tgp", ("percent", "pressure"))
     if found is not None and found.kind == "percent":
         out.total = reader.with_doubt("tgp", found.value, 10.0**-found.decimals, "tgp", found.text)
@@ -273,7 +276,7 @@ def _read_total(reader: _Reader, out: Given) -> None:
     step = _slope(chosen, "Pa") * 10.0**-chosen.decimals
     rounding = abs(step) / math.sqrt(12.0)
     air = out.barometer.value if out.barometer else constants.ATM
-    typed = reader._typed_u("u_tgp")
+    typed = reader.typed_u("u_tgp")
     share = typed if typed is not None else DEFAULTS["tgp"][0]
     stated = share if typed is not None and "%" not in reader.typed["u_tgp"] else 0.01 * share * air
     source = "as given" if typed is not None else DEFAULTS["tgp"][1]
@@ -282,7 +285,7 @@ def _read_total(reader: _Reader, out: Given) -> None:
     )
 
 
-def _read_oxygen(reader: _Reader, out: Given) -> None:
+def _read_oxygen(reader: Reader, out: Given) -> None:
     out.saturation = reader.quantity("saturation", "percent", "%")
     kinds = ("mass concentration", "amount concentration", "amount content")
     if (reader.typed.get("oxygen") or "").rstrip().endswith("%") and "saturation" not in reader.typed:
@@ -305,7 +308,7 @@ def _read_oxygen(reader: _Reader, out: Given) -> None:
     out.oxygen = reader.with_doubt("oxygen", found.to(to) * scale, step, "oxygen", found.text)
 
 
-def _carbon_dioxide(reader: _Reader) -> Quantity | None:
+def _carbon_dioxide(reader: Reader) -> Quantity | None:
     found = reader.quantity("carbon_dioxide", "pressure", "Pa")
     if found is None:
         return None
@@ -313,7 +316,7 @@ def _carbon_dioxide(reader: _Reader) -> Quantity | None:
     return replace(found, u=u, source="±20 %, common practice, no source")
 
 
-def _limits(reader: _Reader) -> dict[str, tuple[str, float]]:
+def _limits(reader: Reader) -> dict[str, tuple[str, float]]:
     out: dict[str, tuple[str, float]] = {}
     for name in ("watch", "act"):
         found = reader.amount(name, ("percent", "pressure"))
@@ -323,7 +326,7 @@ def _limits(reader: _Reader) -> dict[str, tuple[str, float]]:
     return out
 
 
-def _check_ranges(reader: _Reader, out: Given) -> None:
+def _check_ranges(reader: Reader, out: Given) -> None:
     air = out.barometer
     if air is not None and not STATION[0] <= air.value <= STATION[1]:
         typed = reader.typed.get("barometer", f"{air.value / MMHG:.0f} mmHg")
@@ -344,22 +347,8 @@ def _check_ranges(reader: _Reader, out: Given) -> None:
             reader.stop(
                 "gas/out-of-range",
                 name,
-                f"{reader.labels[name]} {found.text} is outside {low:g} to {high:g}, where the relations hold",
+                f"{reader.labels[name]} {found.text} is outside the known range, {low:g} to {high:g}",
                 "check the number and its unit",
             )
     if out.depth is not None and out.depth.value < 0:
         reader.stop("gas/out-of-range", "depth", f"Depth {out.depth.text} is negative", "count it downwards")
-
-
-def not_enough(given: Given) -> list[str]:
-    """Words for what is missing before anything can be worked out."""
-    missing = [
-        name
-        for name, found in (
-            ("temperature", given.temperature),
-            ("salinity", given.salinity),
-            ("air pressure (or the altitude)", given.barometer),
-        )
-        if found is None
-    ]
-    return missing

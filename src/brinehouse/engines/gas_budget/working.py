@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from brinehouse import answers
-from brinehouse.engines.gas_budget import explaining, understanding
+from brinehouse.engines.gas_budget import completing, explaining, understanding
 
 MMHG = understanding.MMHG
 SOURCES = {
@@ -19,10 +19,10 @@ SOURCES = {
 
 
 def steps(
-    known: understanding.Given, state: explaining.State, values: Mapping[str, answers.Value]
+    ready: completing.Ready, state: explaining.State, values: Mapping[str, answers.Value]
 ) -> tuple[answers.Step, ...]:
     """The working of one reading, in the order of its arithmetic."""
-    air = state.barometer / MMHG
+    known, air = ready.known, state.barometer / MMHG
     wet = values["vapour_pressure"].value or 0.0
     place: dict[str, tuple[float | str, str]] = {
         "T": (state.temperature, "°C"),
@@ -35,13 +35,13 @@ def steps(
     }
     made = (
         ("vapour_pressure", "pH2O(T, S)", place, SOURCES["vapour"], ""),
-        ("delta_p", "ΔP = TGP - BP", total, SOURCES["total"], _from(known.total)),
+        ("delta_p", "ΔP = TGP - BP", total, SOURCES["total"], _from(ready.total)),
         (
             "oxygen_percent",
             "O2 % = 100 DO/C(T, S) (760 - pH2O)/(BP - pH2O)",
             place | {"DO": (state.oxygen, "mg/L"), "BP": (air, "mmHg")},
             SOURCES["oxygen"],
-            _from(known.oxygen),
+            _from(ready.oxygen),
         ),
         (
             "nitrogen_percent",
@@ -82,32 +82,30 @@ def steps(
         )
         for name, equation, inputs, source, note in made
     )
-    return (*shown, _doubt(known))
+    return (*shown, _doubt(ready))
 
 
-def _from(found: understanding.Quantity | None) -> str:
-    if found is None:
-        return ""
+def _from(found: understanding.Quantity) -> str:
     return found.source if not found.text else f"as typed: {found.text}"
 
 
-def _doubt(known: understanding.Given) -> answers.Step:
+def _doubt(ready: completing.Ready) -> answers.Step:
     """Where every standard uncertainty came from."""
+    place, known = ready.place, ready.known
+    percent = known.total_kind == "percent"
+    rows = (
+        ("temperature", place.temperature, "K", 1.0),
+        ("salinity", place.salinity, "PSU", 1.0),
+        ("barometer", place.barometer, "mmHg", 1.0 / MMHG),
+        ("total", ready.total, "%" if percent else "mmHg", 1.0 if percent else 1.0 / MMHG),
+        ("oxygen", ready.oxygen, "mg/L", 1.0),
+        ("depth", known.depth, "m", 1.0),
+    )
     used: dict[str, tuple[float | str, str]] = {}
     notes: list[str] = []
-    for name, unit, factor in (
-        ("temperature", "K", 1.0),
-        ("salinity", "PSU", 1.0),
-        ("barometer", "mmHg", 1.0 / MMHG),
-        ("total", "%", 1.0),
-        ("oxygen", "mg/L", 1.0),
-        ("depth", "m", 1.0),
-    ):
-        found: understanding.Quantity | None = getattr(known, name)
+    for name, found, unit, factor in rows:
         if found is None:
             continue
-        if name == "total" and known.total_kind != "percent":
-            unit, factor = "mmHg", 1.0 / MMHG
         used[f"u({name})"] = (found.u * factor, unit)
         if found.source:
             notes.append(f"{name}: {found.source}")
