@@ -14,6 +14,9 @@ from brinehouse import units
 
 State = Literal["good", "unusual", "impossible"]
 
+UNUSUAL = "glossary/unusual"
+"""The mark of a reading that is kept although its value is unusual."""
+
 
 @dataclass(frozen=True, slots=True)
 class Form:
@@ -108,6 +111,8 @@ class Quantity:
         Aliases that say the basis.
     needs : mapping
         Kinds of unit that could be converted, and what that takes.
+    own : tuple of str
+        What a unit may say besides and is plain anyway: ``mg/L O2`` of oxygen.
     """
 
     word: str
@@ -119,6 +124,7 @@ class Quantity:
     asks: bool = False
     named: Mapping[str, str] = field(default_factory=dict[str, str])
     needs: Mapping[str, str] = field(default_factory=dict[str, str])
+    own: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -223,21 +229,15 @@ class Quantity:
         )
 
     def _counted_as(self, scale: Scale, basis: str, text: str) -> str:
-        said = scale.basis or basis
-        if said and self.basis and said not in self.basis:
-            raise units.NotUnderstood(
-                "glossary/basis", text, f"is counted as {said}, which {self.word} is not",
-                "say " + _either(self.basis), self.basis,
-            )  # fmt: skip
+        said = ("" if scale.basis in self.own else scale.basis) or basis
+        if said and said not in self.basis:
+            why = f"is counted as {said}, which {self.word} is not"
+            hint = "say " + _either(self.basis) if self.basis else f"write '{scale.form.unit}' alone"
+            raise units.NotUnderstood("glossary/basis", text, why, hint, self.basis)
         if said or not self.asks or scale.form.kind == "amount concentration":
             return said
-        raise units.NotUnderstood(
-            "glossary/basis",
-            text,
-            f"does not say what the {self.word} is counted as",
-            "say " + _either(self.basis),
-            self.basis,
-        )
+        why = f"does not say what the {self.word} is counted as"
+        raise units.NotUnderstood("glossary/basis", text, why, "say " + _either(self.basis), self.basis)
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +256,31 @@ def quantity(word: str) -> Quantity | None:
     ('total gas pressure', 'mg/L')
     """
     return _by_name().get(fold(word))
+
+
+def find(word: str) -> Quantity:
+    """The quantity of a word or one of its aliases.
+
+    Raises
+    ------
+    NotUnderstood
+        Where there is none, with the nearest words.
+
+    Examples
+    --------
+    >>> find("DO").word
+    'oxygen'
+    """
+    found = quantity(word)
+    if found is not None:
+        return found
+    near = tuple(nearest(word))
+    hint = (
+        "did you mean " + _either(near) + "?"
+        if near
+        else "write one of the words of the glossary, e.g. 'temperature'"
+    )
+    raise units.NotUnderstood("glossary/unknown-quantity", word, "is not a quantity known here", hint, near)
 
 
 def quantities() -> tuple[Quantity, ...]:
@@ -306,8 +331,7 @@ def fold(word: str) -> str:
 
 
 def _either(choices: tuple[str, ...]) -> str:
-    said = [f"'as {choice}'" for choice in choices]
-    return " or ".join(said)
+    return " or ".join(f"'{choice}'" for choice in choices)
 
 
 def _impossible(found: Quantity, form: Form, scale: Scale, number: float, text: str) -> units.NotUnderstood:
@@ -337,7 +361,7 @@ def _scale(word: str, unit: str) -> Scale:
             notes = (met[0].note,) if met[0].note else ()
             return Scale(form, factor, offset, met[0].basis, notes)
     for meaning in units.meanings(unit):
-        if meaning.kind in found.needs:
+        if unit.strip() and meaning.kind in found.needs:
             why = f"is a unit of {meaning.kind}; to read it as {found.word} takes {found.needs[meaning.kind]}"
             known = tuple(form.unit for form in found.forms)
             hint = "write " + " or ".join(f"'{symbol}'" for symbol in known)
@@ -376,6 +400,7 @@ def _quantity(word: str, entry: Mapping[str, Any]) -> Quantity:
         asks=bool(entry.get("asks", False)),
         named={fold(name): basis for name, basis in entry.get("named", {}).items()},
         needs=dict(entry.get("needs", {})),
+        own=tuple(entry.get("own", ())),
     )
 
 
