@@ -211,6 +211,7 @@ class Limit:
     aim: Band | None = None
     watch: Band | None = None
     act: Band | None = None
+    basis: str = ""  # what the amounts are counted as, where the quantity has a basis: N, ion ...
     source: str = ""
     text: str = ""  # the bands as the file writes them
     spot: findings.Spot = NOWHERE
@@ -281,6 +282,11 @@ class Facility:
     digest: str = ""
 
     @property
+    def shown(self) -> units.Display:
+        """The units people want to see."""
+        return units.Display(**self.display)  # pyright: ignore[reportArgumentType]
+
+    @property
     def places(self) -> tuple[Vessel, ...]:
         """Every tank, sump and vessel, in file order."""
         return tuple(self.vessels.values())
@@ -342,7 +348,8 @@ class Facility:
     def limits_for(self, quantity: str, place: str) -> tuple[Limit, ...]:
         """The limits that hold for a quantity at a place, the most particular first."""
         vessel, system = self.place(place), self.system_of(place)
-        ladder = [place, vessel.id if vessel else "", system.id if system else ""]
+        wide = system.id if system and system.stated else ""  # a computed system borrows the id of a place
+        ladder = [place, vessel.id if vessel else "", wide]
         ladder = [step for step in dict.fromkeys(ladder) if step] + [""]
         return tuple(
             limit

@@ -23,6 +23,11 @@ class Word:
     required: bool = False
     choices: tuple[str, ...] = ()
 
+    @property
+    def expects(self) -> str:
+        """What it expects, as one would say it."""
+        return kind_in_words(self)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
@@ -38,19 +43,24 @@ class Table:
     def heading(self) -> str:
         """The heading as a person writes it.
 
-        >>> tables()["tank"].heading, tables()["animals"].heading
+        >>> catalogue()["tank"].heading, catalogue()["animals"].heading
         ('[tank.ID]', '[[animals]]')
         """
         return {"single": f"[{self.name}]", "named": f"[{self.name}.ID]"}.get(self.form, f"[[{self.name}]]")
 
 
-@functools.cache
-def tables() -> Mapping[str, Table]:
-    """Every table by name, in the order in which a file is best written.
+def tables() -> Mapping[str, Mapping[str, Word]]:
+    """Every table's words, by name.
 
-    >>> tables()["tank"].words["volume"].required
+    >>> tables()["tank"]["volume"].required
     True
     """
+    return {name: table.words for name, table in catalogue().items()}
+
+
+@functools.cache
+def catalogue() -> Mapping[str, Table]:
+    """Every table by name, in the order in which a file is best written."""
     page = importlib.resources.files("brinehouse.facility").joinpath("words.toml")
     raw: dict[str, dict[str, Any]] = tomllib.loads(page.read_text("utf-8"))
     found: dict[str, Table] = {}
@@ -107,7 +117,7 @@ _AMOUNTS = {
     "temperature": "a temperature",
     "salinity": "a salinity",
 }
-_IDS = {
+IDS = {
     "place": "a tank, sump or vessel",
     "machine": "a pump, duty group or equipment",
     "part": "a place or a machine",
@@ -124,9 +134,9 @@ _IDS = {
 def kind_in_words(word: Word) -> str:
     """What a word expects, as one would say it.
 
-    >>> kind_in_words(tables()["tank"].words["volume"])
+    >>> kind_in_words(tables()["tank"]["volume"])
     'text with a volume and its unit'
-    >>> kind_in_words(tables()["run"].words["through"])
+    >>> kind_in_words(tables()["run"]["through"])
     'a list of ids, each of a pump, duty group or equipment'
     """
     kind, _, what = word.kind.partition(":")
@@ -135,9 +145,9 @@ def kind_in_words(word: Word) -> str:
     if kind == "range":
         return f"a list of two texts, each {_AMOUNTS[what]} with its unit, the smaller first"
     if kind == "id":
-        return f"text: the id of {_IDS[what]}"
+        return f"text: the id of {IDS[what]}"
     if kind == "list id":
-        return f"a list of ids, each of {_IDS[what]}"
+        return f"a list of ids, each of {IDS[what]}"
     if kind == "choice":
         return "one of " + ", ".join(f"'{choice}'" for choice in word.choices)
     return _KINDS[kind]
@@ -146,7 +156,7 @@ def kind_in_words(word: Word) -> str:
 def reference() -> str:
     """Every table and word as Markdown, for the manual."""
     parts: list[str] = []
-    for table in tables().values():
+    for table in catalogue().values():
         need = " Needed." if table.required else ""
         parts.append(f"### `{table.heading}`\n\n{table.meaning}{need}\n")
         parts.append("| word | expects | meaning | example |\n|---|---|---|---|")

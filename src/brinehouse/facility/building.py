@@ -1,0 +1,123 @@
+"""From what was understood of a file to the model: frozen objects, each with its spot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from brinehouse import findings
+from brinehouse.facility import model, positions, shape, systems
+
+
+def build(draft: shape.Draft, digest: str = "") -> model.Facility:
+    """The facility of a draft; what was not understood is left out or empty."""
+    head = next(iter(draft.of("facility")), None)
+    told = head.values if head is not None else {}
+    facility = model.Facility(
+        name=told.get("name", ""),
+        altitude=told.get("altitude"),
+        timezone=told.get("timezone", "UTC"),
+        language=told.get("language", "en"),
+        display=told.get("units", {}),
+        allowance=told.get("allowance", 0.02),
+        systems={e.id: _system(draft, e) for e in draft.of("system")},
+        vessels={e.id: _vessel(draft, e) for e in _by_line(draft, draft.of("tank", "sump", "vessel"))},
+        pumps={e.id: _pump(draft, e) for e in draft.of("pump")},
+        duties={e.id: _duty(draft, e) for e in draft.of("duty")},
+        equipment={e.id: _equipment(draft, e) for e in draft.of("equipment")},
+        runs={e.id: _run(draft, e) for e in draft.of("run")},
+        points={e.id: _point(draft, e) for e in draft.of("point")},
+        instruments={e.id: _instrument(draft, e) for e in draft.of("instrument")},
+        limits=tuple(_limit(draft, e) for e in draft.of("limit")),
+        animals=tuple(_animals(draft, e) for e in draft.of("animals")),
+        sources=tuple(_source(draft, e) for e in draft.of("source")),
+        spots=_spots(draft.places),
+        digest=digest,
+    )
+    return systems.complete(facility)
+
+
+def _by_line(draft: shape.Draft, entries: list[shape.Entry]) -> list[shape.Entry]:
+    """File order across tables."""
+    return sorted(entries, key=lambda entry: _spot(draft, entry).line or 0)
+
+
+def _spot(draft: shape.Draft, entry: shape.Entry) -> findings.Spot:
+    return draft.places.spot(entry.path, entry.thing)
+
+
+def _spots(places: positions.Positions) -> dict[str, findings.Spot]:
+    return {
+        positions.written(path): findings.Spot(
+            file=places.file, line=place.value_line, column=place.value_column
+        )
+        for path, place in places.places.items()
+    }
+
+
+def _system(draft: shape.Draft, entry: shape.Entry) -> model.System:
+    return model.System(id=entry.id, name=entry.values.get("name", entry.id), spot=_spot(draft, entry))
+
+
+def _vessel(draft: shape.Draft, entry: shape.Entry) -> model.Vessel:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    return model.Vessel(id=entry.id, kind=entry.table, spot=_spot(draft, entry), **told)
+
+
+def _pump(draft: shape.Draft, entry: shape.Entry) -> model.Pump:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    return model.Pump(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _duty(draft: shape.Draft, entry: shape.Entry) -> model.Duty:
+    told: dict[str, Any] = {"name": entry.id, "pumps": ()} | entry.values
+    return model.Duty(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _equipment(draft: shape.Draft, entry: shape.Entry) -> model.Equipment:
+    told: dict[str, Any] = {"name": entry.id, "kind": ""} | entry.values
+    return model.Equipment(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _run(draft: shape.Draft, entry: shape.Entry) -> model.Run:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    source, target = told.pop("from", ""), told.pop("to", "")
+    return model.Run(id=entry.id, source=source, target=target, spot=_spot(draft, entry), **told)
+
+
+def _point(draft: shape.Draft, entry: shape.Entry) -> model.Point:
+    told: dict[str, Any] = {"name": entry.id, "at": ""} | entry.values
+    return model.Point(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _instrument(draft: shape.Draft, entry: shape.Entry) -> model.Instrument:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    return model.Instrument(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _limit(draft: shape.Draft, entry: shape.Entry) -> model.Limit:
+    told = entry.values
+    bands = {name: told[name] for name in ("aim", "watch", "act") if name in told}
+    return model.Limit(
+        quantity=told.get("quantity", ""),
+        at=told.get("at", ""),
+        basis=next((basis for *_, basis in bands.values() if basis), ""),
+        source=told.get("source", ""),
+        text="; ".join(f"{name} {written}" for name, (_, written, _) in bands.items()),
+        spot=_spot(draft, entry),
+        **{name: band for name, (band, *_) in bands.items()},
+    )
+
+
+def _animals(draft: shape.Draft, entry: shape.Entry) -> model.Animals:
+    told: dict[str, Any] = {"at": "", "species": ""} | entry.values
+    return model.Animals(spot=_spot(draft, entry), **told)
+
+
+def _source(draft: shape.Draft, entry: shape.Entry) -> model.Source:
+    told: dict[str, Any] = {"id": "", "kind": ""} | entry.values
+    lines = [e for e in draft.of("source.map") if e.path[: len(entry.path)] == entry.path]
+    addresses = tuple(
+        model.Address(**({"point": ""} | line.values), spot=_spot(draft, line))  # pyright: ignore[reportArgumentType]
+        for line in lines
+    )
+    return model.Source(spot=_spot(draft, entry), map=addresses, **told)
