@@ -29,10 +29,13 @@ def pump_runs(book: crew.Ledger, changes: Sequence[pumps.Rest], hours: float) ->
     for name in pumps.RETURNS:
         book.tell("pump-run", 0.0, delay=0.0, pump=name, running=name != changes[0].pump)
     for before, change in itertools.pairwise(changes):
-        book.tell("pump-run", change.hour, note=change.why, delay=0.0, pump=before.pump, running=True)
-        book.tell(
-            "pump-run", change.hour + 1.0 / 60.0, note=change.why, delay=0.0, pump=change.pump, running=False
-        )
+        steps = [(before.pump, True), (change.pump, False)]
+        if "tripped" in change.why:
+            steps.reverse()
+        for late, (name, on) in enumerate(steps):
+            book.tell(
+                "pump-run", change.hour + late / 60.0, note=change.why, delay=0.0, pump=name, running=on
+            )
     for pair, turn in ((("P-301", "P-302"), 168.0), (("P-401", "P-402"), 336.0)):
         first = int(book.rng.integers(2))
         for number, hour in enumerate(np.arange(0.0, hours, turn).tolist()):
