@@ -56,8 +56,8 @@ MECHANISMS: tuple[tuple[str, float, float, str, str], ...] = (
 )
 """Code, lowest and highest rise of nitrogen per rise of oxygen (both % of saturation), words, next reading.
 
-1.97: air dissolved whole (N2 8.77, O2 4.46 % per mL/L, Henry's law, S 35, 25.5 °C); 1: gas brought to balance at
-depth; 0.88: heating 20 to 25 °C (8.1 against 9.2 %); 0: photosynthesis. The widths are elicited.
+1.97: air dissolved whole (N2 8.77, O2 4.46 % per mL/L, Henry's law, S 35, 25.5 °C); 1: gas brought to balance
+at depth; 0.88: heating 20 to 25 °C (8.1 against 9.2 %); 0: photosynthesis. The widths are elicited.
 """
 
 QUESTION = answers.Question(
@@ -246,13 +246,10 @@ def survey(
     weights = _weights(case, gains, names)
     best = int(np.argmax(gains))
     sure = weights[names[best]] >= SURE and _beyond_chance(case, gains[best], len(names))
-    rises = {
-        name: _rise(case, columns[:, best], getattr(case, name)) for name in ("delta_p", "oxygen", "nitrogen")
-    }
+    column, begin = _dated(case, columns[:, names.index(names[best])], begins[best])
+    rises = {name: _rise(case, column, getattr(case, name)) for name in ("delta_p", "oxygen", "nitrogen")}
     sure = sure and rises["delta_p"][0] > 0.0
-    return _report(
-        case, samples, names[best] if sure else None, begins[best], weights, rises, columns[:, best], changes
-    )
+    return _report(case, samples, names[best] if sure else None, begin, weights, rises, column, changes)
 
 
 def _case(samples: Sequence[Sample], changes: Sequence[Change]) -> _Case:
@@ -318,6 +315,16 @@ def _free(base: Floats, what: Floats) -> Floats:
     return what - q @ (q.T @ what)
 
 
+def _dated(case: _Case, running: Floats, near: float) -> tuple[Floats, float]:
+    """The date from which a pump's running counted, looked for once more near the first find."""
+    reach = 0.12 * float(np.ptp(case.hours))
+    near_by = case.hours[np.abs(case.hours - near) <= reach]
+    dates = np.unique(np.concatenate([[near], near_by])) if near > 0.0 else np.array([0.0])
+    columns = np.where(case.hours[:, None] >= dates[None, :], running[:, None], 0.0)
+    best = int(np.argmax(_gains(case, columns)))
+    return columns[:, best], float(dates[best])
+
+
 def _gains(case: _Case, columns: Floats) -> Floats:
     """How much of the sum of squares each candidate takes away, as a share."""
     left = _free(case.base, _tamed(case.base, case.delta_p))
@@ -361,8 +368,20 @@ def _beyond_chance(case: _Case, gain: float, tries: int) -> bool:
 def _rise(case: _Case, column: Floats, values: Floats) -> tuple[float, float, Floats]:
     """Rise with the pump at full run, its standard uncertainty (errors may hang together), residuals."""
     design = np.column_stack([case.base, column])
-    fit = statistics.linear_fit(design, _tamed(design, values), times=case.hours)
-    return float(fit.coefficients[-1]), float(math.sqrt(fit.covariance[-1, -1])), np.asarray(fit.residuals)
+    fit = _careful(design, _tamed(design, values), case.hours)
+    return float(fit[0][-1]), float(fit[1][-1]), fit[2]
+
+
+def _careful(design: Floats, values: Floats, hours: Floats) -> tuple[Floats, Floats, Floats]:
+    """Coefficients, standard uncertainties, residuals.
+
+    The uncertainty is the larger of two: errors that hang together (Newey and West), and errors that do not;
+    the first is too small where samples are few.
+    """
+    together = statistics.linear_fit(design, values, times=hours)
+    apart = statistics.linear_fit(design, values)
+    variance = np.maximum(np.diag(together.covariance), np.diag(apart.covariance))
+    return np.asarray(together.coefficients), np.sqrt(variance), np.asarray(together.residuals)
 
 
 def _ratio(rises: Mapping[str, tuple[float, float, Floats]]) -> answers.Value:
@@ -435,7 +454,7 @@ def _by_place(case: _Case, column: Floats) -> answers.Table:
 def _steps(case: _Case, column: Floats, changes: Sequence[Change]) -> answers.Table:
     """What each dated change of plant did at each place."""
     design = np.column_stack([case.base, column])
-    fit = statistics.linear_fit(design, _tamed(design, case.delta_p), times=case.hours)
+    sizes, doubts, _ = _careful(design, _tamed(design, case.delta_p), case.hours)
     rows: list[Mapping[str, Any]] = []
     at = len(case.places)
     for change in changes:
@@ -443,11 +462,7 @@ def _steps(case: _Case, column: Floats, changes: Sequence[Change]) -> answers.Ta
         for number, place in enumerate(case.places):
             here = case.place == number
             if 3 <= int((after & here).sum()) <= int(here.sum()) - 3:
-                value = answers.Value(
-                    value=float(fit.coefficients[at]),
-                    unit="mmHg",
-                    u=float(math.sqrt(max(fit.covariance[at, at], 0.0))),
-                )
+                value = answers.Value(value=float(sizes[at]), unit="mmHg", u=float(doubts[at]))
                 rows.append(
                     {"change": change.text, "at": change.at.date().isoformat(), "place": place, "step": value}
                 )
