@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from brinehouse import answers, findings
-from brinehouse.science import statistics_trial
+from brinehouse.science import statistics, statistics_trial
 
 USUAL_MINUTES = (20.0, 30.0)
 """A membrane meter's usual time to settle. common practice, no source."""
@@ -134,7 +134,7 @@ def read(
             unit=unit,
             start=amounts["start"],
             u=amounts["u"] or None,
-            resolution=step or _last_digit(values),
+            resolution=step or statistics.last_digit(values),
             assumed=not step,
             tolerance=amounts["tolerance"] or None,
             usual=SETTLED_WITHIN.get(unit),
@@ -212,15 +212,6 @@ def _usable(minutes: list[float], values: list[float], start: float | None) -> l
             _bad(text, "count the minutes from when the probe went in", "minutes", code="settling/no-span")
         ]
     return []
-
-
-def _last_digit(values: Sequence[float]) -> float:
-    """The step that the decimals of the readings show: 104.6, 105 -> 0.1."""
-    decimals = 0
-    for value in values:
-        mantissa, _, exponent = format(value, ".12g").partition("e")
-        decimals = max(decimals, len(mantissa.partition(".")[2]) - int(exponent or 0))
-    return 10.0**-decimals
 
 
 # ---------------------------------------------------------------------------------------------------

@@ -76,6 +76,35 @@ def chi_square(dof: float, coverage: float = 0.95) -> float:
     return float(special.chdtri(dof, 1 - coverage))
 
 
+def chi_square_tail(value: float, dof: float) -> float:
+    """Probability of a chi-square at least this large.
+
+    Parameters
+    ----------
+    value : float
+        Sum of squared scores, 0 or more. [-]
+    dof : float
+        Degrees of freedom, above 0. [-]
+
+    Returns
+    -------
+    float
+        Probability. [-]
+
+    References
+    ----------
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4 (table of critical values).
+
+    Examples
+    --------
+    >>> round(chi_square_tail(18.307, 10), 4)
+    0.05
+    """
+    from scipy import special
+
+    return float(special.chdtrc(dof, value))
+
+
 def student_tail(score: ArrayLike, dof: float) -> Array:
     """Two-sided probability of a Student score at least this far from nothing.
 
@@ -125,6 +154,35 @@ def median_deviation(values: ArrayLike) -> float:
     """
     data = np.asarray(values, float)
     return float(1.482602218505602 * np.median(np.abs(data - np.median(data))))
+
+
+def last_digit(values: ArrayLike) -> float:
+    """The step that the decimals of readings show.
+
+    Parameters
+    ----------
+    values : array_like
+        Readings. [any]
+
+    Returns
+    -------
+    float
+        A power of ten; twelve digits are looked at. [same]
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, F.2.2.1 (what a digital indication resolves).
+
+    Examples
+    --------
+    >>> last_digit([104.6, 105.0])
+    0.1
+    """
+    decimals = 0
+    for value in np.ravel(np.asarray(values, float)):
+        mantissa, _, exponent = format(float(value), ".12g").partition("e")
+        decimals = max(decimals, len(mantissa.partition(".")[2]) - int(exponent or 0))
+    return float(10.0**-decimals)
 
 
 def too_few_runs(residuals: ArrayLike) -> float:
