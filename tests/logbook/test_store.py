@@ -169,6 +169,13 @@ def test_what_was_written_is_there_after_opening_again(folder, reading):
         assert book.verify(head) == []
 
 
+def test_a_closed_logbook_is_one_file(folder, reading):
+    with store.open_logbook(folder, create=True) as book:
+        book.append([reading(1)])
+        book.readings()
+    assert [path.name for path in folder.iterdir() if path.name.startswith(database.FILE)] == [database.FILE]
+
+
 def test_an_empty_logbook_has_a_head_of_zeros(folder):
     with store.open_logbook(folder, create=True) as book:
         assert book.head() == (0, "0" * 64)

@@ -10,8 +10,9 @@ from typing import Any
 from urllib.parse import quote
 
 import sqlalchemy as sa
-from sqlalchemy import event, pool
+from sqlalchemy import event, exc, pool
 
+from brinehouse import findings
 from brinehouse.logbook import kept, tables
 
 FILE = "logbook.sqlite"
@@ -93,6 +94,24 @@ def _begin(connection: sa.Connection) -> None:
 
 def _lock_postgresql(connection: sa.Connection) -> None:
     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ADVISORY})")
+
+
+def unreadable(error: Exception, what: str = "the store") -> findings.Finding:
+    """The finding for a store that did not let itself be read: a failing disk, or a damaged file."""
+    cause = str(getattr(error, "orig", None) or error)
+    if isinstance(error, exc.OperationalError | OSError):
+        return kept.stop(
+            "logbook/disk",
+            f"{what} could not be read just now ({cause})",
+            "see whether the disk is full, failing or not to be written to; nothing was changed",
+            cause=cause,
+        )
+    return kept.stop(
+        "logbook/damaged",
+        f"{what} cannot be read to its end ({cause})",
+        "keep a copy of the folder as it is, then bring back the last backup",
+        cause=cause,
+    )
 
 
 def rewrite_log(folder: Path) -> None:

@@ -48,7 +48,7 @@ def _file(path: Path) -> list[findings.Finding]:
     except kept.Refused as refusal:
         found = [refusal.finding]
     except exc.DatabaseError as error:
-        found = [proof.unreadable(error)]
+        found = [database.unreadable(error)]
     finally:
         engine.dispose()
     return found

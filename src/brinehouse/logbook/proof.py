@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 
 from brinehouse import findings
-from brinehouse.logbook import canon, chain, kept, tables
+from brinehouse.logbook import canon, chain, database, kept, tables
 
 CHUNK = 5_000
 ENOUGH = 20
@@ -39,7 +39,7 @@ def verify(engine: sa.Engine, against: chain.Head | str | None = None) -> list[f
                 found += _beside(connection)
             found += integrity(connection)
     except (exc.DatabaseError, zlib.error) as error:
-        found.append(unreadable(error))
+        found.append(database.unreadable(error))
     return found[:ENOUGH]
 
 
@@ -159,18 +159,12 @@ def _cut_off(seq: int, printed: int) -> findings.Finding:
     )
 
 
-def unreadable(error: Exception) -> findings.Finding:
-    """The finding for a store that cannot be read."""
-    cause = str(getattr(error, "orig", None) or error)
-    return _say("logbook/damaged", f"the store cannot be read to its end ({cause})", _KEEP, cause=cause)
-
-
 def integrity(connection: sa.Connection, pragma: str = "integrity_check") -> list[findings.Finding]:
     """What SQLite itself finds wrong with its file; empty on other databases."""
     if connection.dialect.name != "sqlite":
         return []
     said = [row[0] for row in connection.exec_driver_sql(f"PRAGMA {pragma}(5)")]
-    return [] if said == ["ok"] else [unreadable(ValueError("; ".join(map(str, said))))]
+    return [] if said == ["ok"] else [database.unreadable(ValueError("; ".join(map(str, said))))]
 
 
 def _beside(connection: sa.Connection) -> list[findings.Finding]:

@@ -62,12 +62,16 @@ def open_logbook(
     if not path.exists() and not create:
         raise _not_there(folder)
     database.refuse_network(folder)
-    if not (path.exists() and _is_current(path)):
-        if not create and not path.stat().st_size:
-            raise _not_there(folder)
-        _bring_up(folder, path, wait)
+    # Its first connection stays open: while the disk fails, what is stored can still be read through it.
+    reading = database.reading_engine(path)
+    try:
+        if not _is_ready(path, reading):
+            _bring_up(folder, path, wait, create=create)
+    except BaseException:
+        reading.dispose()
+        raise
     writing = database.writing_engine(path, synchronous=synchronous)
-    return Logbook(database.reading_engine(path), writer.Writer(writing, folder, wait=wait))
+    return Logbook(reading, writer.Writer(writing, folder, wait=wait))
 
 
 def _not_there(where: object) -> kept.Refused:
@@ -89,25 +93,24 @@ def _open_address(address: str, *, create: bool) -> Logbook:
     return Logbook(database.reading_engine(address), writer.Writer(writing, None))
 
 
-def _is_current(path: Path) -> bool:
+def _is_ready(path: Path, reading: sa.Engine) -> bool:
     """Whether the file has the newest shape; asked without the right to write."""
-    engine = database.reading_engine(path)
+    # A journal beside it is of a first write that was cut short: only a writer can roll it back.
+    if not path.exists() or path.with_name(f"{database.FILE}-journal").exists():
+        return False
     try:
-        with engine.connect() as connection:
+        with reading.connect() as connection:
             return shape.known(shape.revision(connection))
     except exc.DatabaseError as error:
-        raise kept.refused(
-            "logbook/damaged",
-            f"{path} cannot be read as a database ({error.orig})",
-            "keep a copy as it is, then bring back the last backup",
-        ) from error
-    finally:
-        engine.dispose()
+        raise kept.Refused(database.unreadable(error, str(path))) from error
 
 
-def _bring_up(folder: Path, path: Path, wait: float) -> None:
+def _bring_up(folder: Path, path: Path, wait: float, *, create: bool) -> None:
     """Make the tables, or bring an older shape up to date with a copy kept of the old one."""
-    held = lock.take(folder, wait=wait)
+    try:
+        held = lock.take(folder, wait=wait)
+    except OSError as error:
+        raise kept.Refused(database.unreadable(error, str(folder))) from error
     engine = database.writing_engine(path)
     try:
         with engine.connect() as connection:
@@ -115,10 +118,14 @@ def _bring_up(folder: Path, path: Path, wait: float) -> None:
                 found = shape.revision(connection)
             if shape.known(found):
                 return
+            if found is None and not create:
+                raise _not_there(folder)
             if found is not None:
                 shape.back_up(connection, folder / f"logbook-before-{found}-changed.sqlite")
             with connection.begin():
                 shape.upgrade(connection)
+    except exc.DatabaseError as error:
+        raise kept.Refused(database.unreadable(error, str(path))) from error
     finally:
         engine.dispose()
         held.release()
@@ -141,8 +148,8 @@ class Logbook:
 
     def close(self) -> None:
         """Finish what waits and let go of everything."""
-        self._writer.close()
         self._reading.dispose()
+        self._writer.close()  # last, so that its connection moves the log into the main file
 
     def hold(self, address: str = "", port: int = 0) -> str:
         """Keep the writer's lock until closed, as a server does, and say where batches are taken.
@@ -231,8 +238,13 @@ class Logbook:
 
     @contextlib.contextmanager
     def _looking(self) -> Generator[sa.Connection]:
-        with self._reading.connect() as connection, connection.begin():
-            yield connection
+        try:
+            with self._reading.connect() as connection, connection.begin():
+                yield connection
+        except exc.DatabaseError as error:
+            if type(error) in (exc.DatabaseError, exc.OperationalError):
+                raise kept.Refused(database.unreadable(error)) from error
+            raise
 
     def readings(
         self,

@@ -56,6 +56,7 @@ class Writer:
         self._connection: sa.Connection | None = None
         self._doubt: set[chains.Head] | None = None
         self._closed = False
+        self._wrote = False
 
     def submit(self, work: Callable[[chains.Chain], T]) -> Future[T]:
         """Queue a job; the future resolves after its commit."""
@@ -77,7 +78,10 @@ class Writer:
         except kept.Refused:
             self._keep = False
             raise
-        return self._held.announce(address, port) if self._held else ""
+        try:
+            return self._held.announce(address, port) if self._held else ""
+        except OSError as error:
+            raise kept.Refused(database.unreadable(error, str(self._folder))) from error
 
     def close(self) -> None:
         """Finish what waits, close the connection, let go of the lock."""
@@ -98,6 +102,9 @@ class Writer:
             if first is None:
                 break
             open_door = self._session(first)
+        if self._wrote:
+            with contextlib.suppress(Exception):
+                self._ready()
         self._let_go()
 
     def _next(self, timeout: float | None) -> Job | None:
@@ -170,6 +177,7 @@ class Writer:
                     told.append((job, None, error))
             self._doubt = {before, (chain.seq, chain.hash)}
         self._doubt = None
+        self._wrote = True
         return told
 
     def _ready(self) -> sa.Connection:
