@@ -344,58 +344,39 @@ def _findings(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) 
     note, ask = findings.Level.NOTE, findings.Level.ASK
     if trial.assumed:
         text = f"the display's step was not given; the decimals say {trial.resolution:g} {trial.unit}"
-        found.append(
-            _said(
-                "settling/step-assumed",
-                note,
-                text,
-                f"give it: resolution '{trial.resolution:g} {trial.unit}'",
-            )
-        )
+        hint = f"give it: resolution '{trial.resolution:g} {trial.unit}'"
+        found.append(_said("settling/step-assumed", note, text, hint))
     if fit.dof < 1 and not verdict.flat:
         text = f"{trial.values.size} readings fit a curve exactly and show no scatter to judge it by"
-        found.append(
-            _said("settling/two-readings", ask, text, "read on: four readings are the fewest, eight are good")
-        )
+        hint = "read on: four readings are the fewest, eight are good"
+        found.append(_said("settling/two-readings", ask, text, hint))
     elif verdict.state == "cannot-say" and not fit.time_constant_interval[1] < fit.span:
         text = f"{fit.span:.3g} min were watched and the time constant may be as long or longer"
         found.append(_said("settling/too-short", ask, text, _next(trial, verdict)[0]))
     if verdict.flat:
         text = f"no change in {fit.span:.3g} min beyond step and scatter: no time constant can be seen"
-        found.append(
-            _said(
-                "settling/flat", note, text, "nothing to do; a membrane slower than usual would not show here"
-            )
-        )
+        hint = "nothing to do; a membrane slower than usual would not show here"
+        found.append(_said("settling/flat", note, text, hint))
+    return [*found, *_odd_shape(trial, verdict)]
+
+
+def _odd_shape(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) -> list[findings.Finding]:
+    """Not one approach, only later one, or a slow one."""
+    fit, found = verdict.fit, list[findings.Finding]()
     if verdict.p_runs < 0.05:
         text = f"the readings run in waves about the best curve (p = {verdict.p_runs:.3f})"
-        found.append(
-            _said(
-                "settling/not-first-order",
-                ask,
-                text,
-                "look for bubbles, a moved probe, or changing water; start anew",
-            )
-        )
+        hint = "look for bubbles, a moved probe, or changing water; start anew"
+        found.append(_said("settling/not-first-order", findings.Level.ASK, text, hint))
     elif verdict.since > trial.minutes[0]:
         text = f"the readings before minute {verdict.since:g} follow another curve; judged from there on"
-        found.append(
-            _said("settling/later-part", note, text, "a probe that warms up, or was moved, does this")
-        )
-    usual, tau = USUAL_MINUTES[1], fit.time_constant_interval[0]
-    if not verdict.flat and 4 * tau > 2 * usual and verdict.state != "cannot-say":
-        text = (
-            f"this trial needs {4 * fit.time_constant:.0f} min to settle; "
-            "20 to 30 is usual (common practice, no source)"
-        )
-        found.append(
-            _said(
-                "settling/slow",
-                note,
-                text,
-                "look at the membrane: wet inside, fouled or damaged ones are slow",
-            )
-        )
+        hint = "a probe that warms up, or was moved, does this"
+        found.append(_said("settling/later-part", findings.Level.NOTE, text, hint))
+    shortest = fit.time_constant_interval[0]
+    if not verdict.flat and verdict.state != "cannot-say" and 4 * shortest > 2 * USUAL_MINUTES[1]:
+        usual = "20 to 30 is usual (common practice, no source)"
+        text = f"this trial needs {4 * fit.time_constant:.0f} min to settle; {usual}"
+        hint = "look at the membrane: wet inside, fouled or damaged ones are slow"
+        found.append(_said("settling/slow", findings.Level.NOTE, text, hint))
     return found
 
 
@@ -418,50 +399,49 @@ def _next(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) -> l
 
 def _working(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict) -> list[answers.Step]:
     fit, unit = verdict.fit, trial.unit
-    n = int(np.sum(trial.minutes >= verdict.since))
+    n = float(np.sum(trial.minutes >= verdict.since))
     scatter = f"known: {trial.u:g} {unit}" if trial.u else f"from {fit.dof} degrees of freedom"
-    inputs: dict[str, tuple[float | str, str]] = {"readings": (float(n), ""), "span": (fit.span, "min")}
-    start_note = (
-        "start fixed" if trial.start is not None and verdict.since <= trial.minutes[0] else "start fitted"
-    )
+    inputs: dict[str, tuple[float | str, str]] = {"readings": (n, ""), "span": (fit.span, "min")}
+    note = "start fixed" if trial.start is not None and verdict.since <= trial.minutes[0] else "start fitted"
+    note += "; flat: the mean of the readings is given instead" if verdict.flat else ""
     bound = "chi-square bound" if trial.u else "F bound, no less than the display's step allows"
+    curve = "y = P + (y0 − P)·exp(−t/τ); P and y0 by least squares at every τ, τ by search"
+    every = "every P (every τ) whose least sum of squares stays below S"
+    most: float | str = fit.threshold if math.isfinite(fit.threshold) else "no bound"
+    start = {"y0": (fit.start, unit), "scatter": (scatter, "")}
+    left = {"T": (fit.span, "min"), "tolerance": (verdict.tolerance, unit)}
     return [
-        answers.Step(
-            name="plateau",
-            equation="y = P + (y0 − P)·exp(−t/τ); P and y0 by least squares at every τ, τ by search",
-            inputs=inputs | {"y0": (fit.start, unit), "scatter": (scatter, "")},
-            result=_finite(fit.plateau),
-            unit=unit,
-            source=SOURCE_FIT,
-            note=start_note + ("; flat: the mean of the readings is given instead" if verdict.flat else ""),
+        _step("plateau", curve, inputs | start, fit.plateau, unit, SOURCE_FIT, note),
+        _step(
+            "time_constant", "the τ with the least sum of squares",
+            inputs | {"sum of squares": (fit.rss, f"{unit}²")}, fit.time_constant, "min", SOURCE_FIT,
         ),
-        answers.Step(
-            name="time_constant",
-            equation="the τ with the least sum of squares",
-            inputs=inputs | {"sum of squares": (fit.rss, f"{unit}²")},
-            result=_finite(fit.time_constant),
-            unit="min",
-            source=SOURCE_FIT,
+        _step("interval", every, {"S": (most, f"{unit}²")}, math.nan, "", SOURCE_PROFILE, f"95 %, {bound}"),
+        _step(
+            "remaining", "(P − y0)·exp(−T/τ), T the minutes watched", left, fit.remaining, unit,
+            "the curve above", f"settled within: {verdict.why}",
         ),
-        answers.Step(
-            name="interval",
-            equation="every P (every τ) whose least sum of squares stays below S",
-            inputs={"S": (_finite(fit.threshold) or "no bound", f"{unit}²")},
-            result=None,
-            unit="",
-            source=SOURCE_PROFILE,
-            note=f"95 %, {bound}",
-        ),
-        answers.Step(
-            name="remaining",
-            equation="(P − y0)·exp(−T/τ), T the minutes watched",
-            inputs={"T": (fit.span, "min"), "tolerance": (verdict.tolerance, unit)},
-            result=_finite(fit.remaining),
-            unit=unit,
-            source="the curve above",
-            note=f"settled within: {verdict.why}",
-        ),
-    ]
+    ]  # fmt: skip
+
+
+def _step(
+    name: str,
+    equation: str,
+    inputs: Mapping[str, tuple[float | str, str]],
+    result: float,
+    unit: str,
+    source: str,
+    note: str = "",
+) -> answers.Step:
+    return answers.Step(
+        name=name,
+        equation=equation,
+        inputs=inputs,
+        result=_finite(result),
+        unit=unit,
+        source=source,
+        note=note,
+    )
 
 
 # ---------------------------------------------------------------------------------------------------

@@ -346,53 +346,42 @@ def _pair_sentence(study: question.Study) -> list[str]:
 def _working(study: question.Study, fit: statistics_meters.AdditiveFit) -> list[answers.Step]:
     data, unit = study.readings, study.unit
     seen = f"{study.dof:.0f} degrees of freedom" if math.isfinite(study.dof) else "given or assumed"
+    counts: dict[str, tuple[float | str, str]] = {
+        "readings": (float(len(data.meter)), ""),
+        "meters": (float(len(fit.meters)), ""),
+        "levels": (float(len(fit.levels)), ""),
+        "u": (data.u, unit),
+    }
+    model = "reading = level of the place then + offset of the meter + error, Σ(error/u)² least"
+    note = f"u {seen}; χ² = {fit.chi_square:.1f} on {fit.dof}"
     steps = [
-        answers.Step(
-            name="offsets",
-            equation="reading = level of the place then + offset of the meter + error, Σ(error/u)² least",
-            inputs={
-                "readings": (float(len(data.meter)), ""),
-                "meters": (float(len(fit.meters)), ""),
-                "levels": (float(len(fit.levels)), ""),
-                "u": (data.u, unit),
-            },
-            result=None,
-            unit=unit,
-            source=question.SOURCE_FIT,
-            note=f"u {seen}; χ² = {fit.chi_square:.1f} on {fit.dof}",
+        _step("offsets", model, counts, None, unit, question.SOURCE_FIT, note),
+        _step(
+            "drift", "u(level now − level before) = drift·√hours",
+            {"drift": (math.sqrt(data.drift), f"{unit}/√h")}, None, unit, "Harvey (1989), 2.3 (local level)",
         ),
-        answers.Step(
-            name="drift",
-            equation="u(level now − level before) = drift·√hours",
-            inputs={"drift": (math.sqrt(data.drift), f"{unit}/√h")},
-            result=None,
-            unit=unit,
-            source="Harvey (1989), 2.3 (local level)",
-        ),
-    ]
-    steps += [
-        answers.Step(
-            name=f"offset of {anchor.meter}",
-            equation="reads − should read",
-            inputs={"u": (anchor.u, unit)},
-            result=anchor.value,
-            unit=unit,
-            source="a check; its ± and how it ages: USGS SIR 2004-5249, OFR 2007-1408",
-        )
-        for anchor in data.anchors
-    ]
+    ]  # fmt: skip
+    source = "a check; its ± and how it ages: USGS SIR 2004-5249, OFR 2007-1408"
+    for anchor in data.anchors:
+        name = f"offset of {anchor.meter}"
+        steps.append(_step(name, "reads − should read", {"u": (anchor.u, unit)}, anchor.value, unit, source))
     if study.accuracies and not all(group.absolute for group in fit.groups):
         stated: dict[str, tuple[float | str, str]] = {m: (a, unit) for m, a in study.accuracies.items()}
+        mean = "mean of offsets weighted by 1/u²; u = a/√3"
         note = "they fix the common level only; differences come from readings alone"
-        steps.append(
-            answers.Step(
-                name="common level",
-                equation="mean of offsets weighted by 1/u²; u = a/√3",
-                inputs=stated,
-                result=None,
-                unit=unit,
-                source=question.SOURCE_BOUND,
-                note=note,
-            )
-        )
+        steps.append(_step("common level", mean, stated, None, unit, question.SOURCE_BOUND, note))
     return steps
+
+
+def _step(
+    name: str,
+    equation: str,
+    inputs: Mapping[str, tuple[float | str, str]],
+    result: float | None,
+    unit: str,
+    source: str,
+    note: str = "",
+) -> answers.Step:
+    return answers.Step(
+        name=name, equation=equation, inputs=inputs, result=result, unit=unit, source=source, note=note
+    )

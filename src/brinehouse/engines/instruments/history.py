@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -54,14 +55,26 @@ def survey(
             ],
             {},
         )
+    stated = {name: width for name, given in accuracies.items() if (width := _width(given, unit)) is not None}
+    study = _study(usable, checks, stated, quantity, unit)
+    return concluding.conclude(replace(study, found=(*found, *study.found)), u, drift)
+
+
+def _study(
+    usable: Sequence[tuple[records.Reading, float]],
+    checks: Sequence[records.Fact],
+    stated: Mapping[str, float],
+    quantity: str,
+    unit: str,
+) -> question.Study:
+    """Readings and checks as columns, meters parted where they were zeroed."""
     zeroed = _zeroings(checks)
     kept = [r for r, _ in usable]
     meter = tuple(_epoch(r.instrument, r.measured, zeroed) for r in kept)
     ages = {name: [r.measured for r, at in zip(kept, meter, strict=True) if at == name] for name in meter}
-    stated = {name: width for name, given in accuracies.items() if (width := _width(given, unit)) is not None}
     known = _Checks(ages, stated, quantity, unit)
     known.read(checks, zeroed)
-    found += known.found
+    found = known.found
     if since := sorted(name for name in ages if name != _plain(name)):
         found.append(
             question.said("instruments/zeroed", question.NOTE, f"zeroed meanwhile: {', '.join(since)}", "")
@@ -76,7 +89,7 @@ def survey(
         anchors=tuple(known.anchors),
         gains=known.gains(),
     )
-    study = question.Study(
+    return question.Study(
         readings=data,
         unit=unit,
         accuracies={name: stated[_plain(name)] for name in ages if _plain(name) in stated},
@@ -87,7 +100,6 @@ def survey(
         order=tuple({_plain(name): name for name in meter}.values()),
         inputs={"quantity": quantity},
     )
-    return concluding.conclude(study, u, drift)
 
 
 def _usable(
