@@ -166,7 +166,7 @@ def depths(case: cases.Case) -> None:
             case.ask(
                 "facility/too-deep-for-tank",
                 ("point", point.id, "depth"),
-                f"{thing} is {point.depth:.4g} m down, and {hidden.visible(vessel.id)} has {vessel.depth:.4g} m",
+                f"{thing} is {point.depth:.4g} m down; {hidden.visible(vessel.id)} has {vessel.depth:.4g} m",
                 "correct the depth of the point or of the water",
                 about=thing,
             )
