@@ -7,6 +7,7 @@ import pytest
 
 from brinehouse import findings
 from brinehouse.engines import gas_changes
+from brinehouse.engines.gas_changes import fitting, telling
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 PUMPS = ("P-1", "P-2", "P-3", "P-4")
@@ -73,7 +74,7 @@ def test_each_other_kind_of_gas_is_known_by_its_ratio(ratio, code):
         "oxygen": (4.0, 0.05, np.array([0.1, -0.1, 0.05, -0.05])),
         "nitrogen": (4.0 * ratio, 0.05, np.array([0.1, 0.1, -0.1, -0.1])),
     }
-    assert gas_changes._mechanisms(rises, "P-3", 40)[0].code == code
+    assert telling._mechanisms(rises, "P-3", 40)[0].code == code
 
 
 def test_without_a_leak_no_pump_is_named():
@@ -159,7 +160,7 @@ def test_the_generic_page_can_ask_it():
 
 def test_the_test_of_the_size_bites_when_the_pump_is_read_the_wrong_way_round(monkeypatch):
     true, rows = gas_changes.exposure, samples(15.0, 1.85)
-    monkeypatch.setattr(gas_changes, "exposure", lambda *a: 1.0 - true(*a))
+    monkeypatch.setattr(fitting, "exposure", lambda *a: 1.0 - true(*a))
     answer = gas_changes.survey(rows, turns(), ())
     low, high = answer.values["rise"].interval() if answer.values else (0.0, 0.0)
     assert not ("P-3" in answer.sentence and low < 15.0 < high)
