@@ -85,7 +85,8 @@ def _by_place(case: fitting.Case, column: fitting.Floats) -> answers.Table:
             continue
         others = np.column_stack([np.where(here, column, 0.0), np.where(here, 0.0, column)])
         sizes, doubts = _told(np.column_stack([case.base, others]), case)
-        rise = answers.Value(value=sizes[-2], unit="mmHg", u=doubts[-2])
+        doubt = math.hypot(doubts[-2], fitting.MODEL * sizes[-2])
+        rise = answers.Value(value=sizes[-2], unit="mmHg", u=doubt)
         rows.append({"place": place, "rise": rise, "samples": int(here.sum())})
     return answers.Table(
         name="places",
@@ -220,7 +221,7 @@ def too_little(samples: int, pumps: int) -> answers.Answer:
         code="changes/too-little",
         level=findings.Level.NOTE,
         text=f"{samples} gas samples and {pumps} pumps with a running record: too little to compare.",
-        hint=f"take at least {question.FEWEST} samples, each pump running and resting, and log which pumps run",
+        hint=f"take at least {question.FEWEST} samples with each pump on and off, and log which run",
         data={"samples": samples, "pumps": pumps},
     )
     return answers.Answer(
