@@ -408,3 +408,26 @@ def test_an_interval_too_short_would_be_noticed():
 @pytest.mark.soak
 def test_a_hundred_surveys_find_the_truth():
     assert 0.93 <= held(range(100, 200)) <= 0.985
+
+
+def jumping(drift=None):
+    """Two meters swap places while one place jumps by 3 points: no slip of the pen."""
+    rows = []
+    for day in range(12):
+        for k, place in enumerate(("t1", "t2")):
+            for m, meter in enumerate("AB"):
+                if day % 3 == 0:
+                    hours = 24 * day + 0.1 * m
+                else:
+                    hours = 24 * day + (0 if (k + m) % 2 else 1)
+                level = 101 + k + (3 if day >= 7 and k else 0)
+                noise = 0.05 * math.sin(7.3 * day + 3.1 * k + 1.7 * m)
+                rows.append(reading(meter, place, hours, level + m * 0.5 + noise, id=f"{day}{place}{meter}"))
+    return survey(rows, drift=drift)
+
+
+def test_a_place_that_jumped_is_no_slip_of_the_pen_unless_places_are_known_to_hold_still():
+    free = jumping()
+    assert "instruments/odd-reading" not in codes(free)
+    assert free.values["largest_difference"].value == pytest.approx(0.5, abs=0.06)
+    assert "instruments/odd-reading" in codes(jumping(drift=0.001))

@@ -235,3 +235,31 @@ def test_the_next_sitting_is_worth_what_it_promises():
 
 def test_one_meter_has_no_next_pair():
     assert statistics_meters.next_pair(readings([("M1", "A", "1", 1)]), ["M1"], {}) is None
+
+
+def walk(seed, drift, jumps=0):
+    """One meter, six places, forty hours apart by chance, with a few jumps."""
+    rng = np.random.default_rng(seed)
+    rows, hours = [], []
+    for place in "ABCDEF":
+        level, hour = 101.0, 0.0
+        for turn in range(12):
+            gap = rng.uniform(0.5, 30)
+            hour += gap
+            level += rng.normal(0, math.sqrt(drift * gap)) + (
+                4.0 if turn == 5 and place in "ABCDEF"[:jumps] else 0
+            )
+            rows.append(("M", place, f"{place}{turn}", level + rng.normal(0, 0.1)))
+            hours.append(hour)
+    given = readings(rows, u=0.1)
+    return Readings(**{**{n: getattr(given, n) for n in given.__slots__}, "hours": np.array(hours)})
+
+
+def test_how_far_places_wander_is_seen_when_meters_come_back():
+    got = [statistics_meters.wander(walk(seed, 0.01)) for seed in range(12)]
+    assert 0.01 < np.median(got) < 0.03  # the long-tailed model is wide on purpose: up to three times
+    with_jumps = [statistics_meters.wander(walk(seed, 0.01, jumps=3)) for seed in range(12)]
+    assert np.median(with_jumps) < 2 * np.median(got)
+    still = [statistics_meters.wander(walk(seed, 0.0)) for seed in range(12)]
+    assert np.median(still) < 0.0005
+    assert math.isnan(statistics_meters.wander(readings(SWAP)))

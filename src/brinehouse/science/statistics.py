@@ -359,7 +359,7 @@ def linear_fit(
     X, y = np.atleast_2d(np.asarray(design, float)), np.asarray(values, float)
     root = np.ones(y.size) if weights is None else np.sqrt(np.asarray(weights, float))
     U, singular, Vt = np.linalg.svd(X * root[:, None], full_matrices=False)
-    keep = singular > singular.max(initial=0.0) * max(X.shape) * np.finfo(float).eps
+    keep = singular > max(singular.max(initial=0.0), np.abs(root).max()) * max(X.shape) * np.finfo(float).eps
     rank = int(keep.sum())
     bread = (Vt[keep].T / singular[keep] ** 2) @ Vt[keep]
     coefficients = (Vt[keep].T / singular[keep]) @ (U[:, keep].T @ (y * root))

@@ -336,15 +336,62 @@ def repeatability(readings: Readings) -> tuple[float, int]:
     ----------
     .. [1] Searle (1971), Linear Models, 7.2 (within-cell variance).
     """
-    frame = _Frame(
-        Readings(
-            meter=readings.meter, place=readings.place, sitting=readings.sitting, values=readings.values,
-            hours=readings.hours, u=1.0, drift=math.inf,
-        )
-    )  # fmt: skip
-    X, y, _ = frame.rows()
-    fit = statistics.linear_fit(X, y)
-    return fit.residual_sd, fit.dof
+    spots = list(zip(readings.place, readings.sitting, strict=True))
+    cell = np.array([list(dict.fromkeys(spots)).index(spot) for spot in spots])
+    meters = list(dict.fromkeys(readings.meter))
+    columns = np.array([[float(meter == name) for name in meters] for meter in readings.meter])
+    both = np.column_stack([readings.values, columns])
+    count = np.bincount(cell)
+    for k in range(both.shape[1]):  # what a level of its own for each cell leaves (Frisch and Waugh)
+        both[:, k] -= (np.bincount(cell, weights=both[:, k]) / count)[cell]
+    fit = statistics.linear_fit(both[:, 1:], both[:, 0])
+    dof = len(spots) - count.size - fit.rank
+    return (math.sqrt(float(fit.residuals @ fit.residuals) / dof) if dof > 0 else math.nan), dof
+
+
+def wander(readings: Readings) -> float:
+    """Variance by which a place's level moves in an hour, from the same meters back at the same place.
+
+    Parameters
+    ----------
+    readings : Readings
+        Their `u` counts as scatter; their `drift` does not matter.
+
+    Returns
+    -------
+    float
+        Variance an hour [same²/h]; not a number where fewer than eight returns tell.
+
+    Notes
+    -----
+    Offsets cancel where the same meters come back, so nothing else has to be known. A place that jumps now
+    and then does not set the pace for all: steps are taken as Student with three degrees of freedom.
+
+    References
+    ----------
+    .. [1] Lange, Little and Taylor (1989), J. Am. Stat. Assoc. 84, 881-896 (the t as a robust model).
+    """
+    cells: dict[Level, list[int]] = {}
+    for at, spot in enumerate(zip(readings.place, readings.sitting, strict=True)):
+        cells.setdefault(spot, []).append(at)
+    before: dict[tuple[str, tuple[str, ...]], tuple[float, float, int]] = {}
+    steps: list[tuple[float, float, float]] = []
+    ordered = sorted(cells.items(), key=lambda item: float(readings.hours[item[1]].mean()))
+    for (place, _), rows in ordered:
+        who = (place, tuple(sorted(readings.meter[at] for at in rows)))
+        now = float(readings.values[rows].mean()), float(readings.hours[rows].mean()), len(rows)
+        if who in before:
+            level, hour, count = before[who]
+            noise = readings.u**2 * (1 / count + 1 / now[2])
+            steps.append((now[0] - level, max(now[1] - hour, 1e-3), noise))
+        before[who] = now
+    if len(steps) < 8:
+        return math.nan
+    step, hours, noise = np.array(steps).T
+    trial = readings.u**2 * np.geomspace(1e-4, 1e4, 161)
+    width = noise + trial[:, None] * hours
+    score = -0.5 * np.log(width) - 2.0 * np.log1p(step**2 / (3 * width))
+    return float(3 * trial[int(np.argmax(score.sum(axis=1)))])  # the variance of Student-3 is 3 scales²
 
 
 def odd_one(fit: AdditiveFit, u: float, dof: float = math.inf) -> tuple[int, float] | None:

@@ -16,6 +16,9 @@ ODD = 0.05
 """A reading is named where chance alone would make any of them fit as badly less often than this."""
 
 
+_COUNT = ("One reading does", "Two readings do", "Three readings do")
+
+
 def conclude(plain: question.Study, u: float | None, drift: float | None) -> answers.Answer:
     """Fit, judge and say: the same for columns and for records."""
     if len(plain.readings.meter) < 2:
@@ -30,15 +33,15 @@ def conclude(plain: question.Study, u: float | None, drift: float | None) -> ans
         tables.place_table(study, fit),
     ]
     found = [*study.found, *_doubts(study, fit)]
-    odd = statistics_meters.odd_one(fit, study.readings.u, study.dof)
-    if odd is not None and odd[1] < ODD:
-        found.append(_odd(study, fit, *odd))
-        rows.append(_meters_without(plain, odd[0], u, drift))
+    odd, without = _odd_readings(plain, u, drift)
+    if without is not None:
+        found += odd
+        rows.append(without)
     if len(fit.groups) > 1:
         rows.append(tables.group_table(fit))
     state, sentence, more = _verdict(study, fit)
-    if len(found) > len(study.found) and found[-1].code == "instruments/odd-reading":
-        sentence += " One reading does not fit the others."
+    if odd:
+        sentence += f" {_COUNT[len(odd) - 1]} not fit the others."
     return answers.Answer(
         question=question.QUESTION,
         sentence=sentence,
@@ -55,12 +58,35 @@ def conclude(plain: question.Study, u: float | None, drift: float | None) -> ans
     )
 
 
-def _meters_without(plain: question.Study, at: int, u: float | None, drift: float | None) -> answers.Table:
-    """The meters as they would be without one reading: offered, never taken."""
-    fewer = _with_scatter(replace(plain, readings=plain.readings.without(at)), u, drift)
-    fit = statistics_meters.additive_fit(fewer.readings, fewer.priors)
-    table = tables.meter_table(fewer, fit)
-    return replace(table, name="meters_without", title="Meters, were the odd reading left out")
+def _odd_readings(
+    plain: question.Study, u: float | None, drift: float | None
+) -> tuple[list[findings.Finding], answers.Table | None]:
+    """Readings that do not fit, worst first, and the meters as they would be without them: only offered.
+
+    Where nobody said how far places wander, a level that moved looks like a slip of the pen: then readings
+    are judged only by other meters at their side.
+    """
+    found: list[findings.Finding] = []
+    place = list(range(len(plain.readings.meter)))
+    apart = math.inf if drift is None else drift
+    fewer, study = plain, _with_scatter(plain, u, apart)
+    fit = statistics_meters.additive_fit(study.readings, study.priors)
+    while len(found) < len(_COUNT):
+        odd = statistics_meters.odd_one(fit, study.readings.u, study.dof)
+        if odd is None or odd[1] >= ODD:
+            break
+        found.append(_odd(study, fit, *odd, place[odd[0]]))
+        del place[odd[0]]
+        labels = tuple(label for at, label in enumerate(fewer.labels) if at != odd[0])
+        fewer = replace(fewer, readings=fewer.readings.without(odd[0]), labels=labels)
+        study = _with_scatter(fewer, u, apart)
+        fit = statistics_meters.additive_fit(study.readings, study.priors)
+    if not found:
+        return [], None
+    study = _with_scatter(fewer, u, drift)
+    fit = statistics_meters.additive_fit(study.readings, study.priors)
+    table = tables.meter_table(study, fit)
+    return found, replace(table, name="meters_without", title="Meters, were the odd readings left out")
 
 
 def _with_scatter(study: question.Study, u: float | None, drift: float | None) -> question.Study:
@@ -78,8 +104,9 @@ def _with_scatter(study: question.Study, u: float | None, drift: float | None) -
             found.append(question.said("instruments/assumed-scatter", question.NOTE, text, hint))
     sittings = len(set(study.readings.sitting)) > 1
     if drift is None:
-        drift = u
-        if sittings:
+        seen = statistics_meters.wander(replace(study.readings, u=u))
+        drift = u if math.isnan(seen) else math.sqrt(seen)
+        if sittings and math.isnan(seen):
             text = f"a place was taken to wander by {drift:.2g} {unit} in an hour, as a reading scatters"
             hint = f"give it: drift '{drift:.2g} {unit}', or 0 for none"
             found.append(question.said("instruments/assumed-drift", question.NOTE, text, hint))
@@ -108,7 +135,7 @@ def _doubts(study: question.Study, fit: statistics_meters.AdditiveFit) -> list[f
     found: list[findings.Finding] = []
     chance = statistics.chi_square_tail(fit.chi_square, fit.dof) if fit.dof else 1.0
     if math.isinf(study.dof) and chance < 0.01:
-        text = f"the readings scatter more than u and drift allow (p = {chance:.2g})"
+        text = f"the readings scatter more than u and drift allow ({_chance(chance)})"
         hint = "give a larger u or drift, or look for a meter that changed meanwhile"
         found.append(question.said("instruments/poor-fit", question.ASK, text, hint))
     for group in fit.groups:
@@ -134,7 +161,7 @@ def _check_hint(study: question.Study) -> str:
 
 
 def _odd(
-    study: question.Study, fit: statistics_meters.AdditiveFit, at: int, chance: float
+    study: question.Study, fit: statistics_meters.AdditiveFit, at: int, chance: float, item: int
 ) -> findings.Finding:
     data, unit = study.readings, study.unit
     d = tables.digits(study)
@@ -142,7 +169,7 @@ def _odd(
     text = (
         f"{data.meter[at]} at {data.place[at]}, sitting {data.sitting[at]}: "
         f"{data.values[at]:.{d}f} {unit} is "
-        f"{abs(off):.{d}f} {'above' if off > 0 else 'below'} what all other readings say (p = {chance:.1g})"
+        f"{abs(off):.{d}f} {'above' if off > 0 else 'below'} what all other readings say ({_chance(chance)})"
     )
     label = study.labels[at] if study.labels else ""
     return findings.Finding(
@@ -150,9 +177,13 @@ def _odd(
         level=question.ASK,
         text=text,
         hint="look for a slip of the pen; it was kept, and a table shows the meters without it",
-        spot=findings.Spot(item=at + 1, thing=label),
-        data={"item": at + 1, "reading": label, "off": off, "chance": chance},
+        spot=findings.Spot(item=item + 1, thing=label),
+        data={"item": item + 1, "reading": label, "off": off, "chance": chance},
     )
+
+
+def _chance(p: float) -> str:
+    return f"p = {p:.1g}" if p >= 1e-4 else "p < 0.0001"
 
 
 def _significant(study: question.Study, told: tuple[float, float, str], tests: int) -> bool:

@@ -74,10 +74,12 @@ def _study(
     ages = {name: [r.measured for r, at in zip(kept, meter, strict=True) if at == name] for name in meter}
     known = _Checks(ages, stated, quantity, unit)
     known.read(checks, zeroed)
-    found = known.found
+    found = [*known.found, *known.old()]
     if since := sorted(name for name in ages if name != _plain(name)):
         found.append(
-            question.said("instruments/zeroed", question.NOTE, f"zeroed meanwhile: {', '.join(since)}", "")
+            question.said(
+                "instruments/zeroed", question.NOTE, f"zeroed meanwhile: {', '.join(since)}", "nothing to do"
+            )
         )
     data = statistics_meters.Readings(
         meter=meter,
@@ -185,6 +187,7 @@ class _Checks:
         self.found: list[findings.Finding] = []
         self.fixed: dict[str, float] = {}
         self.pressed: set[str] = set()
+        self.latest: dict[str, datetime] = {}
 
     def read(self, facts: Sequence[records.Fact], zeroed: Mapping[str, list[datetime]]) -> None:
         """Take in every check and zeroing."""
@@ -217,13 +220,18 @@ class _Checks:
         own = float(given) if isinstance(given, (int, float)) else self._own(name)
         self._anchor(epoch, reads - should, own, fact.measured, reads - self.fixed.setdefault(name, should))
         self._tell(epoch, f"{kind} check")
-        age = abs(fact.measured - self._middle(epoch))
-        if age > question.FRESH:
-            text = f"the {kind} check of {name} is {age.days} days away from its readings"
-            found = question.said(
-                "instruments/old-check", question.ASK, text, f"check {name} again", thing=name
-            )
-            self.found.append(found)
+        self.latest[epoch] = max(fact.measured, self.latest.get(epoch, fact.measured))
+
+    def old(self) -> list[findings.Finding]:
+        """Meters whose last check is further than four weeks from their last reading."""
+        out: list[findings.Finding] = []
+        for epoch, when in self.latest.items():
+            age = abs(self.ages[epoch][-1] - when)
+            if age > question.FRESH:
+                text = f"the last check of {epoch} was {age.days} days away from its last reading"
+                hint = f"check {_plain(epoch)} again"
+                out.append(question.said("instruments/old-check", question.ASK, text, hint, thing=epoch))
+        return out
 
     def _zeroing(self, name: str, time: datetime) -> None:
         epoch = f"{name} from {time:%Y-%m-%d %H:%M}"
