@@ -4,10 +4,11 @@
  *   FAULT_PATH=text       only files whose path contains this text
  *   FAULT_TRACE=file      append every write, truncate, sync, unlink, rename: what power_cut.py rebuilds disks from
  *   FAULT_SYNC_MS=ms      every sync takes this much longer: a memory card or an old disk
- *   FAULT_KIND=enospc|eio|edquot|short|fsync   FAULT_AT=n (from 1)   FAULT_FOR=k (default: for ever)
+ *   FAULT_KIND=enospc|eio|edquot|short|fsync|fsync-gone   FAULT_AT=n (from 1)   FAULT_FOR=k (default: for ever)
  *
  * enospc, eio, edquot: the n-th to (n+k-1)-th write fails.  short: that write stores half and says so.
  * fsync: the n-th sync fails with EIO, and later ones succeed without having written what it lost.
+ * fsync-gone: the same, and the program is gone at that moment (it prints 1).
  * fault_plan(kind, at, for) starts a new plan from inside the program, with counts from zero; fault_count(syncs)
  * says how many writes (0) or syncs (1) were seen since.
  */
@@ -116,9 +117,13 @@ static int do_sync(int fd, int call) {
   if (!path_of(fd, path)) return (int)syscall(call, fd);
   if (sync_ms) usleep((useconds_t)sync_ms * 1000);
   pthread_mutex_lock(&turn);
-  int done, fault = due(++syncs) && !strcmp(kind, "fsync");
+  int done, fault = due(++syncs) && !strncmp(kind, "fsync", 5);
   if (fault) {
     trace("lost", path, 0, 0, NULL);
+    if (!strcmp(kind, "fsync-gone")) {
+      syscall(SYS_write, 1, "1\n", 2);
+      _exit(0);
+    }
     done = -1;
   } else {
     done = (int)syscall(call, fd);

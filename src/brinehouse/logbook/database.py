@@ -115,7 +115,11 @@ def unreadable(error: Exception, what: str = "the store") -> findings.Finding:
 
 
 def rewrite_log(folder: Path) -> None:
-    """Write the write-ahead log's own bytes over itself and sync them, before anything is built on them."""
+    """Write the write-ahead log's own bytes over themselves and sync them.
+
+    A failed sync can leave pages in memory that the disk never got, marked clean: no later sync brings them
+    there. What was in doubt is on the disk only after this, also when the program that met the fault is gone.
+    """
     path = folder / f"{FILE}-wal"
     if not path.exists():
         return
