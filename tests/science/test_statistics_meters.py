@@ -257,9 +257,22 @@ def walk(seed, drift, jumps=0):
 
 def test_how_far_places_wander_is_seen_when_meters_come_back():
     got = [statistics_meters.wander(walk(seed, 0.01)) for seed in range(12)]
-    assert 0.01 < np.median(got) < 0.03  # the long-tailed model is wide on purpose: up to three times
+    assert 0.004 < np.median(got) < 0.01  # a scale: normal steps look like Student-3 of a smaller one
     with_jumps = [statistics_meters.wander(walk(seed, 0.01, jumps=3)) for seed in range(12)]
     assert np.median(with_jumps) < 2 * np.median(got)
     still = [statistics_meters.wander(walk(seed, 0.0)) for seed in range(12)]
     assert np.median(still) < 0.0005
     assert math.isnan(statistics_meters.wander(readings(SWAP)))
+
+
+def test_a_jump_does_not_bend_the_offsets():
+    rng = np.random.default_rng(2)
+    rows = []
+    for turn in range(20):
+        level = 101 + 0.1 * turn + (40.0 if turn == 9 else 0)  # one slip or one wild day
+        rows.append(("AB"[turn % 2], "t", f"{turn:02}", level + 0.5 * (turn % 2) + rng.normal(0, 0.1)))
+    still = statistics_meters.additive_fit(readings(rows, u=0.1, drift=0.02)).difference("B", "A")
+    free = statistics_meters.additive_fit(readings(rows, u=0.1, drift=0.02, jumps=True)).difference("B", "A")
+    assert abs(still[0] - 0.5) > 3
+    assert abs(free[0] - 0.5) < 2 * free[1]
+    assert free[1] < 0.15

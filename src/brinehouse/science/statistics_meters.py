@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -54,6 +54,9 @@ class Readings:
         Standard uncertainty of one reading (repeatability).
     drift : float
         Variance by which a place's level wanders in an hour; 0 holds it steady, infinity cuts sittings apart.
+    jumps : bool
+        Whether a place may also jump now and then: its steps are Student with three degrees of freedom, and
+        `drift` is their squared scale an hour.
     common : bool
         Whether a steady place's level may move from sitting to sitting together with all others.
     anchors : tuple of Anchor
@@ -69,6 +72,7 @@ class Readings:
     hours: Array
     u: float
     drift: float = 0.0
+    jumps: bool = False
     common: bool = False
     anchors: tuple[Anchor, ...] = ()
     gains: Mapping[str, tuple[str, float]] = field(default_factory=dict[str, tuple[str, float]])
@@ -76,11 +80,14 @@ class Readings:
     def without(self, at: int) -> Readings:
         """The same without one reading."""
         keep = [k for k in range(len(self.meter)) if k != at]
-        return Readings(
-            meter=tuple(self.meter[k] for k in keep), place=tuple(self.place[k] for k in keep),
-            sitting=tuple(self.sitting[k] for k in keep), values=self.values[keep], hours=self.hours[keep],
-            u=self.u, drift=self.drift, common=self.common, anchors=self.anchors, gains=self.gains,
-        )  # fmt: skip
+        return replace(
+            self,
+            meter=tuple(self.meter[k] for k in keep),
+            place=tuple(self.place[k] for k in keep),
+            sitting=tuple(self.sitting[k] for k in keep),
+            values=self.values[keep],
+            hours=self.hours[keep],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +198,8 @@ def additive_fit(readings: Readings, priors: Mapping[str, float] | None = None) 
     """
     frame = _Frame(readings)
     X, y, sd = frame.rows()
+    if readings.jumps:
+        sd = _allowing_for_jumps(X, y, sd, len(frame.ties()))
     U, singular, Vt = np.linalg.svd(X / sd[:, None], full_matrices=True)
     rank = int(np.sum(singular > singular.max(initial=0.0) * max(X.shape) * np.finfo(float).eps * 8))
     V = Vt[:rank].T
@@ -206,6 +215,20 @@ def additive_fit(readings: Readings, priors: Mapping[str, float] | None = None) 
         loose=loose, lost=lost, residuals=rest[:n] * sd[:n], leverage=leverage, chi_square=float(rest @ rest),
         dof=y.size - rank, groups=frame.groups(), latest=frame.latest(),
     )  # fmt: skip
+
+
+def _allowing_for_jumps(X: Array, y: Array, sd: Array, ties: int) -> Array:
+    """Widen the ties between sittings that a jump broke (reweighted least squares, Student-3)."""
+    if not ties:
+        return sd
+    wide = sd.copy()
+    wide[-ties:] *= 3.0
+    for _ in range(8):
+        theta = np.linalg.lstsq(X / wide[:, None], y / wide, rcond=None)[0]
+        score = (y - X @ theta)[-ties:] / sd[-ties:]
+        wide[-ties:] = sd[-ties:] * np.sqrt((3 + score**2) / 4)
+    wide[-ties:] *= math.sqrt(1.5)  # a Student-3 step tells two thirds of what its mean weight says
+    return wide
 
 
 def _fix(
@@ -350,7 +373,7 @@ def repeatability(readings: Readings) -> tuple[float, int]:
 
 
 def wander(readings: Readings) -> float:
-    """Variance by which a place's level moves in an hour, from the same meters back at the same place.
+    """How far a place's level moves in an hour, squared, from the same meters back at the same place.
 
     Parameters
     ----------
@@ -360,7 +383,7 @@ def wander(readings: Readings) -> float:
     Returns
     -------
     float
-        Variance an hour [same²/h]; not a number where fewer than eight returns tell.
+        Squared scale an hour of the steps [same²/h]; not a number where fewer than eight returns tell.
 
     Notes
     -----
@@ -391,7 +414,7 @@ def wander(readings: Readings) -> float:
     trial = readings.u**2 * np.geomspace(1e-4, 1e4, 161)
     width = noise + trial[:, None] * hours
     score = -0.5 * np.log(width) - 2.0 * np.log1p(step**2 / (3 * width))
-    return float(3 * trial[int(np.argmax(score.sum(axis=1)))])  # the variance of Student-3 is 3 scales²
+    return float(trial[int(np.argmax(score.sum(axis=1)))])
 
 
 def odd_one(fit: AdditiveFit, u: float, dof: float = math.inf) -> tuple[int, float] | None:
@@ -484,8 +507,9 @@ def next_pair(
     rows = np.zeros((len(spots), X.shape[1]))
     for at, (meter, place) in enumerate(spots):
         rows[at, frame.column[meter]] = rows[at, frame.column[latest[place]]] = 1.0
-    wander = 0.0 if math.isinf(readings.drift) else readings.drift * gap
-    wander = scale**2 if math.isinf(readings.drift) else wander
+    wander = (
+        scale**2 if math.isinf(readings.drift) else readings.drift * gap * (3.0 if readings.jumps else 1.0)
+    )
     here = np.array([place for _, place in spots])
     seen = rows @ C @ rows.T + wander * (here[:, None] == here[None, :]) + readings.u**2 * np.eye(len(spots))
     own = [frame.column[meter] for meter in hands]

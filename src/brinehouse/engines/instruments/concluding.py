@@ -103,6 +103,7 @@ def _with_scatter(study: question.Study, u: float | None, drift: float | None) -
             hint = f"give it: u '{u:.2g} {unit}', or stand meters side by side"
             found.append(question.said("instruments/assumed-scatter", question.NOTE, text, hint))
     sittings = len(set(study.readings.sitting)) > 1
+    jumps = drift is None
     if drift is None:
         seen = statistics_meters.wander(replace(study.readings, u=u))
         drift = u if math.isnan(seen) else math.sqrt(seen)
@@ -110,7 +111,7 @@ def _with_scatter(study: question.Study, u: float | None, drift: float | None) -
             text = f"a place was taken to wander by {drift:.2g} {unit} in an hour, as a reading scatters"
             hint = f"give it: drift '{drift:.2g} {unit}', or 0 for none"
             found.append(question.said("instruments/assumed-drift", question.NOTE, text, hint))
-    readings = replace(study.readings, u=u, drift=drift**2)
+    readings = replace(study.readings, u=u, drift=drift**2, jumps=jumps)
     return replace(study, readings=readings, dof=dof, found=tuple(found))
 
 
@@ -388,8 +389,9 @@ def _working(study: question.Study, fit: statistics_meters.AdditiveFit) -> list[
     steps = [
         _step("offsets", model, counts, None, unit, question.SOURCE_FIT, note),
         _step(
-            "drift", "u(level now − level before) = drift·√hours",
+            "drift", "level now − level before = 0 ± drift·√hours",
             {"drift": (math.sqrt(data.drift), f"{unit}/√h")}, None, unit, "Harvey (1989), 2.3 (local level)",
+            "Student-3: a place may jump" if data.jumps else "",
         ),
     ]  # fmt: skip
     source = "a check; its ± and how it ages: USGS SIR 2004-5249, OFR 2007-1408"
