@@ -57,8 +57,13 @@ def _fault(text: str, refused: units.NotUnderstood) -> Fault:
     shown = hidden.visible(text.strip())
     if _BARE.fullmatch(text.strip()) and "unit" in refused.code:
         return Fault("facility/no-unit", "has no unit", refused.hint)
-    why, hint = hidden.visible(refused.why, 200), hidden.visible(refused.hint, 200)
-    return Fault("facility/amount", f"'{shown}': {why}" if shown else "is empty", hint)
+    if not shown:
+        return Fault("facility/amount", "is empty", refused.hint)
+    found = refused.found.strip()
+    why = refused.why if not found or found == text.strip() else f"'{found}' {refused.why}"
+    return Fault(
+        "facility/amount", f"is '{shown}': {hidden.visible(why, 200)}", hidden.visible(refused.hint, 200)
+    )
 
 
 def fraction(text: str) -> float | Fault:

@@ -93,7 +93,7 @@ def _say_gap(case: cases.Case, name: str, node: _Node, gap: float, gaps: dict[st
     thing = f"{case.facility.find(name)} {hidden.visible(name)}"
     text = (
         f"{thing}: in {into} m³/h, out {out} m³/h: {abs(gap) * _M3H:.3g} m³/h too much {which} "
-        f"({share:.0%}, where {case.facility.allowance * 100:.3g} % is allowed)"
+        f"({share * 100:.0f} %, where {case.facility.allowance * 100:.3g} % is allowed)"
     )
     case.ask(
         "facility/mass-balance", ("run", suspect.id, "flow"), text, hint, about=thing, place=name,

@@ -63,6 +63,17 @@ def visible(text: str, longest: int = LONGEST) -> str:
     return "".join(f"‹U+{ord(char):04X}›" if is_hidden(char) else char for char in cut)
 
 
+def plain(text: str) -> str:
+    r"""A message with no hidden character left in it but its own line breaks.
+
+    >>> plain("two\nlines\x07")
+    'two\nlines‹U+0007›'
+    """
+    if text.isprintable():
+        return text
+    return "\n".join(visible(line, len(line)) for line in text.split("\n"))
+
+
 def bare(text: str) -> str:
     r"""What is left to see of a text.
 

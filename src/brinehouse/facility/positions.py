@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass, field
 
 from brinehouse import findings
+from brinehouse.facility import hidden
 
 Path = tuple[str | int, ...]
 
@@ -60,7 +61,9 @@ class Positions:
             wants_key = key or not exact
             line = found.line if wants_key else found.value_line
             column = found.column if wants_key else found.value_column
-        return findings.Spot(file=self.file, line=line, column=column, field=written(path), thing=thing)
+        return findings.Spot(
+            file=self.file, line=line, column=column, field=hidden.visible(written(path), 200), thing=thing
+        )
 
 
 def written(path: Path) -> str:

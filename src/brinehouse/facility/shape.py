@@ -54,12 +54,21 @@ class Draft:
     ) -> None:
         """Add a finding about a path."""
         spot = self.places.spot(path, about, key=key)
+        text, hint = hidden.plain(text), hidden.plain(hint)
+        data = {name: _plain(value) for name, value in data.items()}
         found = findings.Finding(code=code, level=level, text=text, hint=hint, spot=spot, data=data)
         self.said.append(found)
 
     def of(self, *tables: str) -> list[Entry]:
         """Every entry of some tables, in the order of the tables."""
         return [entry for table in tables for entry in self.entries.get(table, [])]
+
+
+def _plain(value: Any) -> Any:
+    """A name or a list of names without hidden characters."""
+    if isinstance(value, list):
+        return [_plain(item) for item in value]
+    return hidden.visible(value) if isinstance(value, str) else value
 
 
 def thing(table: str, name: str, path: Path) -> str:
