@@ -92,24 +92,18 @@ def key(tint: str, line: str, fish: str) -> Markup:
 
 def _item(column: Column, deepest: float, unit: str) -> Markup:
     name = svg.tag("a", column.name, href=column.href) if column.href else svg.tag("span", column.name)
-    said: list[Markup] = [
-        svg.tag("span", name, class_="name"),
-    ]
-    if column.value:
-        said.append(svg.tag("span", column.value, class_="value"))
+    value = [svg.tag("span", column.value, class_="value")] if column.value else []
+    said: list[Markup] = []
     if column.verdict and column.level:
-        said.append(
-            svg.tag(
-                "span",
-                shape(column.level),
-                svg.tag("span", column.verdict, class_="word"),
-                class_=f"mark {column.level}",
-            )
-        )
-    said.extend(
-        svg.tag("span", words, class_="said") for words in (column.gas_words, column.animal_words) if words
+        word = svg.tag("span", column.verdict, class_="word")
+        said.append(svg.tag("span", shape(column.level), word, class_=f"mark {column.level}"))
+    said.extend(svg.tag("span", words) for words in (column.gas_words, column.animal_words) if words)
+    return svg.tag(
+        "li",
+        svg.tag("div", name, *value, class_="name"),
+        _water(column, deepest, unit),
+        svg.tag("div", svg.joined(said), class_="said"),
     )
-    return svg.tag("li", _water(column, deepest, unit), *said)
 
 
 def shape(level: str) -> Markup:
@@ -150,6 +144,7 @@ def _water(column: Column, deepest: float, unit: str) -> Markup:
         viewBox=f"0 0 {svg.place(WIDE)} {svg.place(bottom + 4)}",
         role="group",
         aria_label=label,
+        class_="tank",
     )
 
 

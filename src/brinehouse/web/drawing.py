@@ -138,7 +138,7 @@ def settling(
         return Markup("")
     wide = _settling(points, curve, (plateau, low, high), (label, x_label, y_label), (640.0, 280.0), "wide")
     narrow = _settling(
-        points, curve, (plateau, low, high), (label, x_label, y_label), (320.0, 250.0), "narrow"
+        points, curve, (plateau, low, high), (label, x_label, y_label), (288.0, 250.0), "narrow"
     )
     return svg.tag("div", wide, narrow, class_="drawn")
 
@@ -252,7 +252,7 @@ def _beside(
     return [
         svg.tag(
             "text",
-            svg.digits(value, 2 if places is None else places),
+            svg.digits(value, places),
             x=right + 8,
             y=height,
             class_=kind or None,
@@ -291,9 +291,8 @@ def intervals(
     body = svg.joined(_interval_row(row, x, zero, heads, unit, noted=noted) for row in rows)
     head = svg.joined(
         svg.tag("th", word, role="columnheader", scope="col", class_="number" if i == 1 else None)
-        for i, word in enumerate((*heads, "") if noted else heads)
-        if word or i < 3
-    )
+        for i, word in enumerate(heads)
+    ) + (svg.tag("td", "", role="cell") if noted else "")
     axis = svg.tag(
         "tr",
         svg.tag("td", "", role="cell"),
