@@ -71,7 +71,7 @@ def _row(lines):
 
 
 @given(documents())
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_every_value_is_found_where_it_was_written(made):
     text, known = made
     tomllib.loads(text)
@@ -93,7 +93,7 @@ def leaves(value, path=()):
 
 
 @given(documents())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_everything_the_parser_reads_has_a_place(made):
     text, _ = made
     found = positions.scan(text)

@@ -15,10 +15,43 @@ from brinehouse import findings
 from brinehouse.facility import hidden, reading, starting, words
 
 EXAMPLE = starting.example()
-NASTY = st.sampled_from([
-    "", " ", "\u202e", "\x00", "1", "-1", "12 m3", "1e999 m", "outside", "reef", "[", "]", '"', "'", "{", "}", "=", ".", "\n", "true",
-    "999999999999999999999", "nan", "[[]]", "{}", "\ud7ff", "env:", "password", "﷽", "🐟", "°C", "above", "1 °C to", "a" * 300,
-])  # fmt: skip
+NASTY = st.sampled_from(
+    [
+        *(
+            "",
+            " ",
+            "\u202e",
+            "\x00",
+            "1",
+            "-1",
+            "12 m3",
+            "1e999 m",
+            "outside",
+            "reef",
+            "[",
+            "]",
+            '"',
+            "'",
+            "{",
+            "}",
+        ),
+        *(
+            "=",
+            ".",
+            "\n",
+            "true",
+            "999999999999999999999",
+            "nan",
+            "[[]]",
+            "{}",
+            "\ud7ff",
+            "env:",
+            "password",
+            "﷽",
+        ),
+        *("🐟", "°C", "above", "1 °C to", "a" * 300),
+    ]
+)
 
 
 def never_crashes(text):
@@ -35,7 +68,7 @@ def never_crashes(text):
 
 
 @given(st.binary(max_size=400))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=300, deadline=None)
 def test_no_bytes_make_it_crash(raw):
     never_crashes(raw)
 
@@ -47,7 +80,7 @@ def test_no_text_makes_it_crash(text):
 
 
 @given(st.lists(st.tuples(st.integers(0, len(EXAMPLE)), st.integers(0, 12), NASTY), min_size=1, max_size=4))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_no_slip_of_the_hand_makes_it_crash(slips):
     text = EXAMPLE
     for at, gone, typed in slips:
@@ -55,17 +88,26 @@ def test_no_slip_of_the_hand_makes_it_crash(slips):
     never_crashes(text)
 
 
+SIMPLE = [
+    "true",
+    "2026-03-01",
+    "07:32:00",
+    '"reef"',
+    '"basin"',
+    '"P-1"',
+    '"temperature"',
+    '"1 m"',
+    "1.0",
+    "-2.5e7",
+]
 VALUES = st.recursive(
-    st.one_of(
-        NASTY.map(json.dumps), st.integers().map(str), st.floats().map(lambda x: re.sub("e(?=[0-9])", "e+", repr(x))),
-        st.sampled_from(["true", "2026-03-01", "07:32:00", '"reef"', '"basin"', '"P-1"', '"temperature"', '"1 m"']),
-    ),
+    st.one_of(NASTY.map(json.dumps), st.integers().map(str), st.sampled_from([*SIMPLE, "inf", "nan"])),
     lambda inner: st.one_of(
         st.lists(inner, max_size=3).map(lambda items: "[" + ", ".join(items) + "]"),
-        st.tuples(st.sampled_from(["a", "temperature"]), inner).map(lambda pair: f"{{ {pair[0]} = {pair[1]} }}"),
+        st.tuples(st.sampled_from(["a", "temperature"]), inner).map(lambda p: f"{{ {p[0]} = {p[1]} }}"),
     ),
     max_leaves=6,
-)  # fmt: skip
+)
 LINES = [
     (number, line.split(" = ")[0])
     for number, line in enumerate(EXAMPLE.splitlines())
@@ -74,7 +116,7 @@ LINES = [
 
 
 @given(st.lists(st.tuples(st.sampled_from(LINES), VALUES), min_size=1, max_size=3))
-@settings(max_examples=400, deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
+@settings(max_examples=150, deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
 def test_any_value_at_any_word_is_judged_and_not_crashed_on(changes):
     lines = EXAMPLE.splitlines()
     for (number, word), value in changes:
@@ -85,9 +127,10 @@ def test_any_value_at_any_word_is_judged_and_not_crashed_on(changes):
 def test_a_thousand_tables_are_checked_within_a_second(good):
     text = good + "".join(
         f'\n[tank.t{n}]\nvolume = "12 m3"\ndepth = "2 m"\ntemperature = "25 °C"\n'
-        f'[run.in{n}]\nfrom = "basin"\nto = "t{n}"\nflow = "1 m3/h"\n[run.out{n}]\nfrom = "t{n}"\nto = "basin"\nflow = "1 m3/h"\n'
+        f'[run.in{n}]\nfrom = "basin"\nto = "t{n}"\nflow = "1 m3/h"\n'
+        f'[run.out{n}]\nfrom = "t{n}"\nto = "basin"\nflow = "1 m3/h"\n'
         for n in range(333)
-    )  # fmt: skip
+    )
     reading.read(good)
     start = time.perf_counter()
     checked = reading.read(text)

@@ -158,7 +158,7 @@ def test_a_missing_unit_is_missed_everywhere(only, old, new):
         ('volume = "5 m3"', 'volume = ""', "is empty"),
         ('accuracy = ["0.2 °C"]', 'accuracy = ["-0.2 °C"]', "not above zero"),
         ('name = "Small hall"', 'name = "Small hall"\nallowance = "200 %"', "not between 0 and 100 %"),
-        ("outside 22 °C to 28 °C", "outside 22 ppt to 28 ppt", "unit of salinity"),
+        ("outside 22 °C to 28 °C", "outside 22 PSU to 28 PSU", "unit of salinity"),
     ],
 )
 def test_an_amount_that_is_not_understood_says_why(only, old, new, said):
@@ -183,7 +183,7 @@ def test_a_quantity_is_a_word_of_the_glossary(only):
     found = only(
         "facility/unknown-quantity", 'measures = ["temperature"]', 'measures = ["temprature"]', "stop"
     )
-    assert found.hint == "did you mean 'temperature'?"
+    assert found.hint.startswith("did you mean 'temperature'")
 
 
 def test_a_point_with_a_range_needs_its_quantity(only):

@@ -19,7 +19,7 @@ def refused(text):
         ("x = 1\nt = 84 °F\n", "an amount stands without quotes", 2, 5),
         ("[t.a]\nx = 1\n[t.a]\n", "this table stands twice; first in line 1", 3, 1),
         ("a = 1\nb = 2\na = 3\n", "this word stands twice in the same table; first in line 1", 3, 1),
-        ("x = [1,\n", "not a value", 1, None),
+        ("x = [1,\n", "the file ends before a value does", 1, None),
         ("[tank.big tank]\n", "a heading is not closed", 1, None),
         ("a = tru\n", "what stands after '=' is not a value", 1, 5),
         ("b\n", "a word has no '=' after it", 1, None),

@@ -45,6 +45,7 @@ _SAYINGS: tuple[tuple[str, str, str], ...] = (
     ("Escaped character", "a backslash code is not a sign", "write the sign itself"),
     ("Invalid initial character", "a word is missing here", "put words with blanks or accents in quotes"),
     ("Invalid date or datetime", "this is not a day that exists", "write it as 2026-03-01"),
+    ("Expected \"'''\"", "a text is opened and never closed", "close it with the quotes that open it"),
     ("Expected", "something is missing here", "compare it with the example of 'brinehouse words'"),
 )
 
@@ -122,6 +123,8 @@ def _explained(text: str, said: str, name: str) -> findings.Finding:
 def _in_our_words(said: str, shown: str, column: int, before: list[str]) -> tuple[str, str, int]:
     if said.startswith("Illegal character"):
         return _illegal(shown, column)
+    if said.startswith("Invalid value (at end"):
+        return "the file ends before a value does", "close what is open: quotes, ']' or '}'", column
     for start, what, hint in _SAYINGS:
         if not said.startswith(start):
             continue
