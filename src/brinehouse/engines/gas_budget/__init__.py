@@ -3,5 +3,6 @@
 from brinehouse.engines.gas_budget.answering import answer
 from brinehouse.engines.gas_budget.bulk import Explained, bulk, columns, explain_columns
 from brinehouse.engines.gas_budget.question import QUESTION
+from brinehouse.engines.gas_budget.surveying import survey
 
-__all__ = ["QUESTION", "Explained", "answer", "bulk", "columns", "explain_columns"]
+__all__ = ["QUESTION", "Explained", "answer", "bulk", "columns", "explain_columns", "survey"]

@@ -9,7 +9,7 @@ oxygen figures is a second constraint of the same kind. Columns in, columns out.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -146,6 +146,7 @@ class Parts:
     by_barometer: Array
     oxygen_pressure: Array
     variance: Array  # of the closure, nothing wrong
+    systematic: Array  # the part of it that stays the same from visit to visit
     ratio: Array  # ln(oxygen shown / oxygen from the % display)
     ratio_variance: Array
     shared: Array  # covariance of the two closures
@@ -189,11 +190,9 @@ def parts(rows: Case) -> Parts:
     u_t = np.hypot(rows.u_temperature, ELSEWHERE["temperature"])
     u_s = np.hypot(rows.u_salinity, ELSEWHERE["salinity"])
     u_b = np.hypot(rows.u_barometer, ELSEWHERE["barometer"])
-    variance = (
-        np.square(rows.u_nitrogen)
-        + (by_total * rows.u_total) ** 2
-        + (by_oxygen * rows.u_oxygen) ** 2
-        + (by_temperature * u_t) ** 2
+    rounding = np.square(rows.u_nitrogen) + (by_total * rows.u_total) ** 2 + (by_oxygen * rows.u_oxygen) ** 2
+    systematic = (
+        (by_temperature * u_t) ** 2
         + (by_salinity * u_s) ** 2
         + (by_barometer * u_b) ** 2
         + (per * FORMULA) ** 2
@@ -220,7 +219,8 @@ def parts(rows: Case) -> Parts:
         by_salinity,
         by_barometer,
         pressure,
-        variance,
+        rounding + systematic,
+        systematic,
         ratio,
         ratio_variance,
         shared,
@@ -419,3 +419,16 @@ def shares(logs: Array, priors: Mapping[str, float] | None = None) -> Array:
         top = full.max(axis=0)
         weights = np.exp(full - np.where(np.isfinite(top), top, 0.0))
         return weights / weights.sum(axis=0)
+
+
+def stack(cases: Sequence[Case]) -> Case:
+    """One case from several of one row each, all of one kind."""
+    first = cases[0]
+    full: dict[str, Any] = {}
+    for name in first.__slots__:
+        value = getattr(first, name)
+        if isinstance(value, (str, bool)):
+            full[name] = value
+        else:
+            full[name] = np.array([np.ravel(getattr(one, name))[0] for one in cases], dtype=np.float64)
+    return Case(**full)

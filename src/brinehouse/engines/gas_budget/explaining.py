@@ -285,12 +285,24 @@ CORRECTIONS: Mapping[str, Correction] = {
 """How an explanation changes the reading; those not named leave it as typed."""
 
 
+def put_right(code: str, state: State, case: closure.Case) -> State:
+    """The reading as it would be if an explanation holds."""
+    _, _, parts = closure.test(case)
+    changed, _ = CORRECTIONS.get(code, _as_typed)(Setting(state, case, parts))
+    return changed
+
+
 def explain(
-    state: State, case: closure.Case, priors: Mapping[str, float] | None = None
+    state: State, case: closure.Case, known: Mapping[str, float] | None = None
 ) -> tuple[answers.Explanation, ...]:
-    """Explanations of one reading, by weight; those that neither fit nor weigh are left out."""
+    """Explanations of one reading, by weight; those that neither fit nor weigh are left out.
+
+    Where many visits were weighed already, `known` holds the shares.
+    """
     logs, fits, parts = closure.test(case)
-    weights = closure.shares(logs, priors)[:, 0]
+    weights = closure.shares(logs)[:, 0]
+    if known is not None:
+        weights = np.array([known.get(code, 0.0) for code in closure.CODES])
     setting = Setting(state, case, parts)
     found: list[answers.Explanation] = []
     for place, code in enumerate(closure.CODES):

@@ -28,13 +28,23 @@ DEFAULTS: Mapping[str, tuple[float, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
-    """One input in the kernel's unit: its standard uncertainty, and the part that rounding alone makes."""
+    """One input in the kernel's unit: its standard uncertainty, and the part that rounding alone makes.
+
+    ``shown`` is what the display said where `value` was put right for a known bias: the meter itself
+    reckoned with that.
+    """
 
     value: float
     u: float
     rounding: float
     text: str = ""
     source: str = ""
+    shown: float | None = None
+
+    @property
+    def display(self) -> float:
+        """What the meter itself reckoned with."""
+        return self.value if self.shown is None else self.shown
 
 
 @dataclass(slots=True, kw_only=True)
