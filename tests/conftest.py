@@ -9,7 +9,10 @@ import pathlib
 import shutil
 import subprocess
 
-import pytest
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")  # as the command itself does, before NumPy is loaded
+
+import pytest  # noqa: E402
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 
@@ -62,7 +65,9 @@ def pytest_runtest_setup(item):
             if has(part):
                 continue
             if os.environ.get("BRINEHOUSE_PARTS") == "all":
-                pytest.fail(f"the part {part!r} is missing on this machine and BRINEHOUSE_PARTS=all asks for it")
+                pytest.fail(
+                    f"the part {part!r} is missing on this machine and BRINEHOUSE_PARTS=all asks for it"
+                )
             item.user_properties.append(("missing part", part))
             pytest.skip(f"needs the part {part!r}")
 
