@@ -1,6 +1,7 @@
 """Parts of the machine that tests may need, and what happens where one is missing.
 
-``make test`` runs what it can and names the missing parts last; ``BRINEHOUSE_PARTS=all`` makes each a failure.
+``make test`` runs what it can and names the missing parts last; ``BRINEHOUSE_PARTS=all`` makes each a
+failure.
 """
 
 import functools
@@ -47,7 +48,7 @@ def pytest_addoption(parser):
 
 
 def pytest_collection_modifyitems(config, items):
-    """Leave long runs to ``make soak``: they are not collected at all elsewhere, so nothing reads as skipped."""
+    """Leave long runs to ``make soak``: elsewhere they are not collected, so nothing reads as skipped."""
     if config.getoption("--run-soak"):
         return
     kept, left = [], []
