@@ -132,9 +132,9 @@ def test_a_thousand_tables_are_checked_within_a_second(good):
         for n in range(333)
     )
     reading.read(good)
-    start = time.perf_counter()
+    start = time.process_time()
     checked = reading.read(text)
-    took = time.perf_counter() - start
+    took = time.process_time() - start
     assert checked.findings == ()
     assert len(checked.facility.tanks) == 334
     assert took < 1.0, took
@@ -142,9 +142,9 @@ def test_a_thousand_tables_are_checked_within_a_second(good):
 
 def test_a_thousand_misspelt_tables_are_refused_in_good_time(good):
     text = good + "".join(f'\n[tank.t{n}]\nvolumme = "12 m3"\npart_of = "nowhere-{n}"\n' for n in range(500))
-    start = time.perf_counter()
+    start = time.process_time()
     assert reading.read(text).facility is None
-    assert time.perf_counter() - start < 10.0
+    assert time.process_time() - start < 10.0
 
 
 def test_findings_come_by_line(good):
