@@ -1,0 +1,78 @@
+"""What a person may answer about a file, what is remembered of it, and for which files."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+
+from brinehouse import glossary
+from brinehouse.logbook.intake import decoding, headings, saying, times
+
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "decimal": ("comma", "point"),
+    "encoding": decoding.ENCODINGS,
+    "time": times.KINDS,
+    "dates": ("day first", "month first"),
+    "fold": ("file order", "first", "second"),
+    "gap": ("not moved",),
+    "hidden": ("take", "leave"),
+    "sheet": (),
+    "zone": (),
+    "at": (),
+    "by": (),
+    "method": (),
+    "with": (),
+}
+"""Each question by its key, with its choices; none where any text may answer."""
+
+_OPEN = re.compile(r"map:.+|unit:.*|basis:.+|unit@\d+(?:-\d+)?", re.DOTALL)
+_ONCE = re.compile(r"fold|gap|hidden|by|unit@.*")
+"""What is never remembered: it is about this one file."""
+
+
+def clean(answers: Mapping[str, str]) -> tuple[dict[str, str], list[saying.Fault]]:
+    """The answers that name a question and one of its choices, and what is wrong with the others.
+
+    >>> clean({"decimal": ",", "tiem": "seconds"})[0]
+    {'decimal': 'comma'}
+    """
+    kept: dict[str, str] = {}
+    faults: list[saying.Fault] = []
+    for key, text in answers.items():
+        name, answer = key.strip(), text.strip()
+        answer = {",": "comma", ".": "point"}.get(answer, answer) if name == "decimal" else answer
+        if _OPEN.fullmatch(name):
+            kept[name] = answer
+        elif name not in _CHOICES:
+            near = glossary.nearest(name[:40], list(_CHOICES))
+            hint = f"did you mean '{near[0]}'?" if near else f"questions are {', '.join(_CHOICES)}"
+            said = f"{saying.shown(name)} is no question about a file"
+            faults.append(saying.stop("intake/unknown-answer", said, hint))
+        elif _CHOICES[name] and answer not in _CHOICES[name]:
+            said = f"{saying.shown(answer)} does not answer '{name}'"
+            hint = "answer " + " or ".join(f"'{choice}'" for choice in _CHOICES[name])
+            faults.append(saying.stop("intake/unknown-answer", said, hint))
+        elif answer:
+            kept[name] = answer
+    return kept, faults
+
+
+def source(name: str, header: Sequence[str]) -> str:
+    """What files of one source have in common: their name without digits, and their header.
+
+    >>> source("logger-2026-03-02.csv", ["time", "value"]) == source("logger-2026-04-02.csv", ["Time", "value"])
+    True
+    """
+    shape = re.sub(r"\d+", "#", name)
+    digest = hashlib.sha256("|".join(headings.fold(one) for one in header).encode("utf-8", "replace"))
+    return f"{shape}|{digest.hexdigest()[:12]}"
+
+
+def lasting(answers: Mapping[str, str], automatic: frozenset[str]) -> dict[str, str]:
+    """The answers that hold for later files of the same source."""
+    return {
+        key: text
+        for key, text in answers.items()
+        if not _ONCE.fullmatch(key) or (key == "by" and text in automatic)
+    }
