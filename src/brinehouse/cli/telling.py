@@ -13,6 +13,7 @@ def investigation(found: found_by.Investigation) -> None:
     voice.say(voice.paragraph(found.sentence))
     _meters(found)
     _water(found)
+    _series(found)
     _explanations(found)
     _changes(found)
     if found.next_readings:
@@ -126,3 +127,22 @@ def _changes(found: found_by.Investigation) -> None:
             if table.name == "changes" and table.rows:
                 voice.say("\nWhat each change of plant did to ΔP")
                 voice.say(voice.answer_table(table))
+
+
+def _series(found: found_by.Investigation) -> None:
+    for place, answer in found.series.items():
+        voice.say(f"\nWhat the log of {found.names.get(place, place)} says of itself")
+        voice.say(voice.hanging("", answer.sentence))
+        labels = {output.name: output for output in answer.question.outputs}
+        rows = [
+            [labels[name].label if name in labels else name.replace("_", " "),
+             voice.with_interval(value, labels[name].decimals if name in labels else 1), value.unit]
+            for name, value in answer.values.items()
+        ]  # fmt: skip
+        if rows:
+            voice.say(voice.table(["", "", ""], rows, frozenset({1})).split("\n", 1)[1])
+        for table in answer.tables:
+            voice.say(f"  {table.title}")
+            voice.say(voice.answer_table(table))
+        for finding in answer.findings:
+            voice.say(voice.hanging(f"{voice.marked(finding.level)} ", finding.text))

@@ -15,7 +15,7 @@ from brinehouse import answers, findings, glossary, records
 from brinehouse.engines import gas_budget, gas_changes
 from brinehouse.engines import instruments as meters_engine
 from brinehouse.facility import model
-from brinehouse.workbench import clock, gas_rows, hall, now
+from brinehouse.workbench import clock, gas_rows, gas_series, hall, now
 
 SPAN = timedelta(days=120)
 PRESSURE = "total gas pressure"
@@ -37,6 +37,8 @@ class Investigation:
         The budget of every place, with what the meters do wrong taken off.
     changes : mapping
         System to what goes with its gas.
+    series : mapping
+        Place to what its logger's columns say of one another.
     next_readings : sequence of str
         Most telling first.
     """
@@ -46,6 +48,7 @@ class Investigation:
     meters: answers.Answer
     water: answers.Answer
     changes: Mapping[str, answers.Answer]
+    series: Mapping[str, answers.Answer] = field(default_factory=dict[str, answers.Answer])
     next_readings: Sequence[str] = ()
     begin: datetime | None = None
     as_of: datetime | None = None
@@ -57,7 +60,7 @@ class Investigation:
         """Everything found, heaviest first."""
         order = list(findings.Level)
         told = [*self.meters.findings, *self.water.findings]
-        for answer in self.changes.values():
+        for answer in (*self.changes.values(), *self.series.values()):
             told += answer.findings
         return sorted(told, key=lambda finding: -order.index(finding.level))
 
@@ -75,6 +78,7 @@ class Investigation:
             "meters": self.meters.as_json(),
             "water": self.water.as_json(),
             "changes": {system: answer.as_json() for system, answer in self.changes.items()},
+            "series": {place: answer.as_json() for place, answer in self.series.items()},
             "findings": [finding.as_json() for finding in self.findings],
             "next_readings": list(self.next_readings),
             "as_of": self.as_of.isoformat() if self.as_of else None,
@@ -125,15 +129,17 @@ def examine(
     }
     water = gas_budget.survey(facility, readings, corrections=corrections, facts=facts, as_of=as_of)
     changes = _changes(facility, readings, facts, offsets)
+    series = gas_series.examine(facility, readings)
     gas = [reading for reading in readings if reading.quantity == PRESSURE]
     begin, end = (min((r.measured for r in gas), default=None), hall.newest(gas))
     return Investigation(
         title=_title(facility, begin, end),
-        sentence=_sentence(facility, water, changes),
+        sentence=_sentence(facility, water, changes, series),
         meters=meters,
         water=water,
         changes=changes,
-        next_readings=_next(changes, meters, water),
+        series=series,
+        next_readings=_next(changes, meters, water, *series.values()),
         begin=begin,
         as_of=end,
         used=water.used,
@@ -205,23 +211,29 @@ def _title(facility: model.Facility, begin: datetime | None, end: datetime | Non
     return f"{facility.name}: gas, readings of {one} to {two}"
 
 
-def _sentence(facility: model.Facility, water: answers.Answer, changes: Mapping[str, answers.Answer]) -> str:
+def _sentence(
+    facility: model.Facility,
+    water: answers.Answer,
+    changes: Mapping[str, answers.Answer],
+    series: Mapping[str, answers.Answer],
+) -> str:
     """What matters most: a pump that brings gas in, with the place that feels it; else the water's own."""
     for system, answer in changes.items():
         if answer.state == "found":
             named = facility.systems[system].name if system in facility.systems else system
             return f"{named}: {answer.sentence[0].lower()}{answer.sentence[1:]}"
+    for place, answer in series.items():
+        return f"{place}: {answer.sentence[0].lower()}{answer.sentence[1:]}"
     return water.sentence
 
 
-def _next(
-    changes: Mapping[str, answers.Answer], meters: answers.Answer, water: answers.Answer
-) -> tuple[str, ...]:
+def _next(changes: Mapping[str, answers.Answer], *others: answers.Answer) -> tuple[str, ...]:
     told: list[str] = []
     for answer in changes.values():
         if answer.state == "found":
             told += answer.next_readings
-    told += [*meters.next_readings, *water.next_readings]
+    for answer in others:
+        told += answer.next_readings
     return tuple(dict.fromkeys(told))
 
 
