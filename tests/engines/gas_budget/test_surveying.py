@@ -73,7 +73,7 @@ def test_the_budget_of_a_place_holds_the_truth_once_the_meters_are_corrected(pla
     history, facility, rows = hall()
     truth = history.truths
     word = "total gas pressure"
-    corrections = {"meter-A": {word: (truth.bias_a, 0.15)}, "meter-B": {word: (truth.bias_b, 0.15)}}
+    corrections = {"meter-A": {word: (-truth.bias_a, 0.15)}, "meter-B": {word: (-truth.bias_b, 0.15)}}
     answer = gas_budget.survey(facility, rows, corrections=corrections, as_of=truths.END)
     row = next(one for one in table(answer, "budget").rows if one["place"] == place)
     real = truth.last_visit[place]

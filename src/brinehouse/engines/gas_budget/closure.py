@@ -176,30 +176,75 @@ def parts(rows: Case) -> Parts:
     gain = 100.0 / (constants.NITROGEN_ARGON_IN_AIR * dry)
     pressure = _oxygen_pressure(meter, rows.oxygen)
     base = gain * (rows.barometer * rows.total - pressure - meter.vapour)
-    per = gain * pressure
+    slopes = _slopes(rows, meter, gain, gain * pressure, base / dry)
+    rounding = (
+        np.square(rows.u_nitrogen)
+        + (gain * rows.barometer * rows.u_total) ** 2
+        + (slopes.oxygen * rows.u_oxygen) ** 2
+    )
+    u_t, u_s, u_b = _elsewhere(rows)
+    systematic = (
+        (slopes.temperature * u_t) ** 2
+        + (slopes.salinity * u_s) ** 2
+        + (slopes.barometer * u_b) ** 2
+        + (gain * pressure * FORMULA) ** 2
+    )
+    ratio, ratio_variance = _ratio(rows, meter, dry)
+    return Parts(
+        real=real,
+        meter=meter,
+        fresh=fresh,
+        gain=gain,
+        base=base,
+        by_oxygen=slopes.oxygen,
+        by_temperature=slopes.temperature,
+        by_salinity=slopes.salinity,
+        by_barometer=slopes.barometer,
+        oxygen_pressure=pressure,
+        variance=rounding + systematic,
+        systematic=systematic,
+        ratio=ratio,
+        ratio_variance=ratio_variance,
+        shared=-slopes.oxygen * np.square(rows.u_oxygen) / rows.oxygen,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Slopes:
+    """Slopes of the nitrogen a meter shows."""
+
+    oxygen: Array
+    temperature: Array
+    salinity: Array
+    barometer: Array
+
+
+def _slopes(rows: Case, meter: kernel.Water, gain: Array, per: Array, rest: Array) -> _Slopes:
     wet = constants.ATM - meter.vapour
     vapour_s = gases.VAPOUR[3] * meter.vapour
-    rest = base / dry
-    by_temperature = (
-        per * (meter.held_t + meter.vapour_t / wet) - gain * meter.vapour_t + rest * meter.vapour_t
+    air = {"percent": gain * rows.total, "delta": gain}.get(rows.kind, 0.0 * gain)
+    return _Slopes(
+        oxygen=-per / np.where(rows.oxygen == 0.0, 1.0, rows.oxygen),
+        temperature=per * (meter.held_t + meter.vapour_t / wet) - (gain - rest) * meter.vapour_t,
+        salinity=per * (meter.held_s + vapour_s / wet) - (gain - rest) * vapour_s,
+        barometer=air - rest,
     )
-    by_salinity = per * (meter.held_s + vapour_s / wet) - gain * vapour_s + rest * vapour_s
-    by_barometer = {"percent": gain * rows.total, "delta": gain}.get(rows.kind, 0.0 * gain) - rest
-    by_oxygen = -per / np.where(rows.oxygen == 0.0, 1.0, rows.oxygen)
-    by_total = gain * rows.barometer
-    u_t = np.hypot(rows.u_temperature, ELSEWHERE["temperature"])
-    u_s = np.hypot(rows.u_salinity, ELSEWHERE["salinity"])
-    u_b = np.hypot(rows.u_barometer, ELSEWHERE["barometer"])
-    rounding = np.square(rows.u_nitrogen) + (by_total * rows.u_total) ** 2 + (by_oxygen * rows.u_oxygen) ** 2
-    systematic = (
-        (by_temperature * u_t) ** 2
-        + (by_salinity * u_s) ** 2
-        + (by_barometer * u_b) ** 2
-        + (per * FORMULA) ** 2
+
+
+def _elsewhere(rows: Case) -> tuple[Number, Number, Number]:
+    """How far temperature, salinity and barometer may differ between the meter and what was given."""
+    return (
+        np.hypot(rows.u_temperature, ELSEWHERE["temperature"]),
+        np.hypot(rows.u_salinity, ELSEWHERE["salinity"]),
+        np.hypot(rows.u_barometer, ELSEWHERE["barometer"]),
     )
-    expected = rows.saturation * meter.held * (dry / wet) / 100.0
-    ratio = np.log(rows.oxygen / expected)
-    ratio_variance = (
+
+
+def _ratio(rows: Case, meter: kernel.Water, dry: Array) -> tuple[Array, Array]:
+    """Logarithm of oxygen shown over what the % display makes of it, and its variance."""
+    u_t, u_s, u_b = _elsewhere(rows)
+    expected = 0.01 * rows.saturation * meter.held * (dry / (constants.ATM - meter.vapour))
+    variance = (
         (rows.u_oxygen / rows.oxygen) ** 2
         + (rows.u_saturation / rows.saturation) ** 2
         + (meter.held_t * u_t) ** 2
@@ -207,24 +252,7 @@ def parts(rows: Case) -> Parts:
         + (u_b / dry) ** 2
         + FORMULA**2
     )
-    shared = -by_oxygen * np.square(rows.u_oxygen) / rows.oxygen
-    return Parts(
-        real,
-        meter,
-        fresh,
-        gain,
-        base,
-        by_oxygen,
-        by_temperature,
-        by_salinity,
-        by_barometer,
-        pressure,
-        rounding + systematic,
-        systematic,
-        ratio,
-        ratio_variance,
-        shared,
-    )
+    return np.log(rows.oxygen / expected), variance
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,38 +141,19 @@ def block(
     """
     w = water(temperature, salinity)
     dry = barometer - w.vapour
-    wet_atm = constants.ATM - w.vapour
-    share = constants.OXYGEN_IN_AIR
-    per_oxygen = share * wet_atm / w.held  # Pa for each mg/L
+    per_oxygen = constants.OXYGEN_IN_AIR * (constants.ATM - w.vapour) / w.held  # Pa for each mg/L
     oxygen_pressure = oxygen * per_oxygen
-    per_percent = 100.0 / (share * dry)
-    oxygen_percent = oxygen_pressure * per_percent
+    oxygen_percent = oxygen_pressure * (100.0 / constants.OXYGEN_IN_AIR) / dry
     delta, delta_var, percent, percent_var, by_barometer = total_gas(
         kind, total, barometer, doubt.total, doubt.barometer
     )
     pressure = delta + barometer
     gain = (100.0 / constants.NITROGEN_ARGON_IN_AIR) / dry
     nitrogen = (pressure - oxygen_pressure - w.vapour - carbon_dioxide) * gain
-    vapour_s = gases.VAPOUR[3] * w.vapour
-    # slopes of ln(oxygen pressure) and of both percentages
-    pressure_t = -w.held_t - w.vapour_t / wet_atm
-    pressure_s = -w.held_s - vapour_s / wet_atm
-    oxygen_var = (
-        (per_oxygen * per_percent * doubt.oxygen) ** 2
-        + (oxygen_percent * (pressure_t + w.vapour_t / dry) * doubt.temperature) ** 2
-        + (oxygen_percent * (pressure_s + vapour_s / dry) * doubt.salinity) ** 2
-        + (oxygen_percent / dry * doubt.barometer) ** 2
-    )
-    rest = nitrogen / dry
-    total_slope = gain * 0.01 * barometer if kind == "percent" else gain
-    nitrogen_var = (
-        (total_slope * doubt.total) ** 2
-        + ((gain * by_barometer - rest) * doubt.barometer) ** 2
-        + (gain * per_oxygen * doubt.oxygen) ** 2
-        + ((rest * w.vapour_t - gain * (oxygen_pressure * pressure_t + w.vapour_t)) * doubt.temperature) ** 2
-        + ((rest * vapour_s - gain * (oxygen_pressure * pressure_s + vapour_s)) * doubt.salinity) ** 2
-        + (gain * doubt.carbon_dioxide) ** 2
-    )
+    by_total = gain * 0.01 * barometer if kind == "percent" else gain
+    shared = _Shared(w, dry, per_oxygen, oxygen_pressure, gain)
+    oxygen_var = _oxygen_var(shared, oxygen_percent, doubt)
+    nitrogen_var = _nitrogen_var(shared, nitrogen, by_total, by_barometer, doubt)
     weight = w.density * constants.GRAVITY
     u_delta = np.sqrt(delta_var)
     return {
@@ -193,10 +174,57 @@ def block(
         "u:delta_p": u_delta,
         "u:uncompensated_delta_p": np.sqrt(delta_var + (weight * doubt.depth) ** 2),
         "u:compensation_depth": u_delta / weight,
-        "u:vapour_pressure": np.sqrt(
-            (w.vapour_t * doubt.temperature) ** 2 + (vapour_s * doubt.salinity) ** 2
-        ),
+        "u:vapour_pressure": _vapour_u(w, doubt),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """What both percentages' variances need."""
+
+    water: Water
+    dry: Array
+    per_oxygen: Array
+    oxygen_pressure: Array
+    gain: Array
+
+    def slopes(self) -> tuple[Array, Array, Array]:
+        """Slopes of ln(oxygen pressure) with temperature and salinity, and of vapour with salinity."""
+        w = self.water
+        wet = constants.ATM - w.vapour
+        vapour_s = gases.VAPOUR[3] * w.vapour
+        return -w.held_t - w.vapour_t / wet, -w.held_s - vapour_s / wet, vapour_s
+
+
+def _oxygen_var(a: _Shared, percent: Array, doubt: Doubt) -> Array:
+    """Variance of oxygen's percentage."""
+    by_t, by_s, vapour_s = a.slopes()
+    return (
+        (a.per_oxygen * (100.0 / constants.OXYGEN_IN_AIR) / a.dry * doubt.oxygen) ** 2
+        + (percent * (by_t + a.water.vapour_t / a.dry) * doubt.temperature) ** 2
+        + (percent * (by_s + vapour_s / a.dry) * doubt.salinity) ** 2
+        + (percent / a.dry * doubt.barometer) ** 2
+    )
+
+
+def _nitrogen_var(a: _Shared, percent: Array, by_total: Array, by_barometer: Array, doubt: Doubt) -> Array:
+    """Variance of nitrogen's percentage; `by_barometer` is the slope of the total pressure."""
+    by_t, by_s, vapour_s = a.slopes()
+    rest, gain, wet_t = percent / a.dry, a.gain, a.water.vapour_t
+    return (
+        (by_total * doubt.total) ** 2
+        + ((gain * by_barometer - rest) * doubt.barometer) ** 2
+        + (gain * a.per_oxygen * doubt.oxygen) ** 2
+        + ((rest * wet_t - gain * (a.oxygen_pressure * by_t + wet_t)) * doubt.temperature) ** 2
+        + ((rest * vapour_s - gain * (a.oxygen_pressure * by_s + vapour_s)) * doubt.salinity) ** 2
+        + (gain * doubt.carbon_dioxide) ** 2
+    )
+
+
+def _vapour_u(w: Water, doubt: Doubt) -> Array:
+    """Standard uncertainty of water vapour."""
+    by_salinity = gases.VAPOUR[3] * w.vapour
+    return np.sqrt((w.vapour_t * doubt.temperature) ** 2 + (by_salinity * doubt.salinity) ** 2)
 
 
 def _pressure_var(kind: Total, percent: Array, barometer: Array, doubt: Doubt) -> Array:

@@ -189,7 +189,13 @@ def meter_findings(meter: Meter) -> list[findings.Finding]:
                 text=text,
                 hint=words.next_reading,
                 spot=findings.Spot(thing=meter.name),
-                data={"visits": count, "fits": fits, "weight": weight, "instrument": meter.name},
+                data={
+                    "visits": count,
+                    "fits": fits,
+                    "weight": weight,
+                    "instrument": meter.name,
+                    "since": first.when.isoformat(),
+                },
             )
         )
     if len(meter.course.segments) == 2:
@@ -238,6 +244,7 @@ def held_findings(held: comparing.Held, facts: Sequence[records.Fact]) -> list[f
         "factor": step.factor,
         "u_factor": step.u_factor,
         "compared": len(held.times),
+        "since": held.wrong[0].measured.isoformat(),
     }
     if held.changed is not None:
         data |= {"earliest": held.changed[0].isoformat(), "latest": held.changed[1].isoformat()}

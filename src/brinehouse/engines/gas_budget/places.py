@@ -47,54 +47,47 @@ def row(facility: model.Facility, visit: visits.Visit, known: Sequence[meters.Me
 
 def row_findings(facility: model.Facility, row: Row, as_of: datetime) -> list[findings.Finding]:
     """What one place's budget says: animals against the gas line, limits, age."""
-    found: list[findings.Finding] = []
     place = row.visit.place
-    spot, old = findings.Spot(thing=place), as_of - row.visit.when > OLD
-    if row.margin is not None and row.margin.value is not None:
-        low, high = row.margin.interval() or (row.margin.value, row.margin.value)
-        line = row.values["compensation_depth"].value or 0.0
-        where = f"{place}: animals come up to {row.animals_at:g} m and the gas line is at {line:.2f} m"
-        if high < 0.0:
-            text = f"{where}: above it bubbles can form in them"
-            found.append(
-                findings.Finding(
-                    code="gas/animals-above-gas-line",
-                    level=findings.Level.WATCH if old else findings.Level.ACT,
-                    text=text,
-                    hint="keep them deeper, or take gas out before the water reaches them",
-                    spot=spot,
-                )
-            )
-        elif low < 0.0 and line > 0.0:
-            apart = f"{row.margin.value:+.2f} m apart (±{1.96 * (row.margin.u or 0.0):.2f})"
-            text = f"{where}, {apart}: it may reach them"
-            found.append(
-                findings.Finding(
-                    code="gas/animals-may-be-above-gas-line",
-                    level=findings.Level.WATCH,
-                    text=text,
-                    hint="read again there with a checked meter: the interval decides",
-                    spot=spot,
-                )
-            )
+    old = as_of - row.visit.when > OLD
+    found = _gas_line_findings(row, old)
     if (row.values["delta_p"].value or 0.0) < 0.0:
         text = f"{place}: the water holds less gas than air would give it"
-        found.append(
-            findings.Finding(code="gas/undersaturated", level=findings.Level.NOTE, text=text, spot=spot)
-        )
+        found.append(_finding(row, "gas/undersaturated", findings.Level.NOTE, text))
     if old:
-        days = (as_of - row.visit.when).days
-        text = f"{place}: the newest gas reading is {days} days old"
-        found.append(
-            findings.Finding(
-                code="gas/old",
-                level=findings.Level.NOTE,
-                text=text,
-                hint=f"hang a gas meter in {place}",
-                spot=spot,
-            )
-        )
+        text = f"{place}: the newest gas reading is {(as_of - row.visit.when).days} days old"
+        found.append(_finding(row, "gas/old", findings.Level.NOTE, text, f"hang a gas meter in {place}"))
     return found + _limits(facility, row)
+
+
+def _finding(row: Row, code: str, level: findings.Level, text: str, hint: str = "") -> findings.Finding:
+    return findings.Finding(
+        code=code,
+        level=level,
+        text=text,
+        hint=hint,
+        spot=findings.Spot(thing=row.visit.place),
+        data={"since": row.visit.when.isoformat()},
+    )
+
+
+def _gas_line_findings(row: Row, old: bool) -> list[findings.Finding]:
+    """Whether animals come up above the gas line; an old reading only calls for a look."""
+    if row.margin is None or row.margin.value is None:
+        return []
+    low, high = row.margin.interval() or (row.margin.value, row.margin.value)
+    line = row.values["compensation_depth"].value or 0.0
+    where = f"{row.visit.place}: animals come up to {row.animals_at:g} m and the gas line is at {line:.2f} m"
+    if high < 0.0:
+        level = findings.Level.WATCH if old else findings.Level.ACT
+        hint = "keep them deeper, or take gas out before the water reaches them"
+        text = f"{where}: above it bubbles can form in them"
+        return [_finding(row, "gas/animals-above-gas-line", level, text, hint)]
+    if low < 0.0 < line:
+        apart = f"{row.margin.value:+.2f} m apart (±{1.96 * (row.margin.u or 0.0):.2f})"
+        hint = "read again there with a checked meter: the interval decides"
+        text = f"{where}, {apart}: it may reach them"
+        return [_finding(row, "gas/animals-may-be-above-gas-line", findings.Level.WATCH, text, hint)]
+    return []
 
 
 def _limits(facility: model.Facility, row: Row) -> list[findings.Finding]:

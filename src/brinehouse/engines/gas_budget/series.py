@@ -249,10 +249,10 @@ def _concentration_findings(
     assumed = " (assumed)" if "salinity" in series.assumed else ""
     salt = float(np.median(series.of("salinity")))
     text = (
-        f"The concentration column was made at salinity {saw.value:.1f} (±{1.96 * (saw.u or 0.0):.1f}), by its"
-        f" own ratio to the percentage: at salinity {salt:g}{assumed} its median is"
-        f" {values['oxygen_true'].value:.0f} and not {values['oxygen_shown'].value:.0f} µmol/L; the percentage"
-        " is not touched"
+        f"The concentration column was made at salinity {saw.value:.1f} (±{1.96 * (saw.u or 0.0):.1f}), by"
+        f" its own ratio to the percentage: at salinity {salt:g}{assumed} its median is"
+        f" {values['oxygen_true'].value:.0f} and not {values['oxygen_shown'].value:.0f} µmol/L; the"
+        " percentage is not touched"
     )
     return (
         findings.Finding(

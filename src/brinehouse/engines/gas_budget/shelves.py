@@ -15,7 +15,7 @@ from brinehouse.facility import model
 from brinehouse.science import constants
 
 Corrections = Mapping[str, Mapping[str, tuple[float, float]]]
-"""Instrument, quantity's word: (what it adds, its standard uncertainty), in the quantity's own unit."""
+"""Instrument, quantity's word: (what to add to a reading, the standard uncertainty left), in its unit."""
 
 TOTAL, DELTA, OXYGEN = "total gas pressure", "delta p", "oxygen"
 SATURATION, NITROGEN, BAROMETER = "oxygen saturation", "nitrogen residual", "barometer"
@@ -108,7 +108,7 @@ class Worth:
         step = _step(one)
         bias = self.corrections.get(one.instrument, {}).get(one.quantity)
         if bias is not None:
-            value -= bias[0]
+            value += bias[0]
         slope, offset = _to_kernel(one.quantity, unit, density)
         rounding = abs(slope) * step / math.sqrt(12.0)
         stated = abs(slope) * bias[1] if bias is not None else self._stated(one, value, slope)

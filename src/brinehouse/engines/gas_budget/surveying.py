@@ -35,8 +35,8 @@ def survey(
     readings : sequence of Reading
         Effective readings; later ones than `as_of`, bounds, doubtful ones and faults are left out here.
     corrections : mapping, optional
-        Instrument, quantity: (what it adds, its standard uncertainty) in the quantity's own unit, as another
-        engine found it.
+        Instrument, quantity: (what to add to its readings, the standard uncertainty that is left) in the
+        reading's unit, as another engine found it.
     facts : sequence of Fact
         Air checks and written-down settings among them are heeded.
     as_of : datetime

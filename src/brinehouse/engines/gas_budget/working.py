@@ -22,54 +22,6 @@ def steps(
     ready: completing.Ready, state: explaining.State, values: Mapping[str, answers.Value]
 ) -> tuple[answers.Step, ...]:
     """The working of one reading, in the order of its arithmetic."""
-    known, air = ready.known, state.barometer / MMHG
-    wet = values["vapour_pressure"].value or 0.0
-    place: dict[str, tuple[float | str, str]] = {
-        "T": (state.temperature, "°C"),
-        "S": (state.salinity, "PSU"),
-    }
-    oxygen_pressure = 0.20946 * (air - wet) * (values["oxygen_percent"].value or 0.0) / 100.0
-    total: dict[str, tuple[float | str, str]] = {
-        "BP": (air, "mmHg"),
-        "ΔP": (values["delta_p"].value or 0.0, "mmHg"),
-    }
-    made = (
-        ("vapour_pressure", "pH2O(T, S)", place, SOURCES["vapour"], ""),
-        ("delta_p", "ΔP = TGP - BP", total, SOURCES["total"], _from(ready.total)),
-        (
-            "oxygen_percent",
-            "O2 % = 100 DO/C(T, S) (760 - pH2O)/(BP - pH2O)",
-            place | {"DO": (state.oxygen, "mg/L"), "BP": (air, "mmHg")},
-            SOURCES["oxygen"],
-            _from(ready.oxygen),
-        ),
-        (
-            "nitrogen_percent",
-            "N2+Ar % = 100 (BP + ΔP - pO2 - pH2O - pCO2)/(0.7902 (BP - pH2O))",
-            total
-            | {
-                "pO2": (oxygen_pressure, "mmHg"),
-                "pH2O": (wet, "mmHg"),
-                "pCO2": (state.carbon_dioxide / MMHG, "mmHg"),
-            },
-            SOURCES["residual"],
-            "carbon dioxide was taken as none" if known.carbon_dioxide is None else "",
-        ),
-        (
-            "compensation_depth",
-            "ΔP/(ρ g), 0 where ΔP is negative",
-            total | place,
-            SOURCES["depth"],
-            "",
-        ),
-        (
-            "uncompensated_delta_p",
-            "ΔP - ρ g z",
-            total | {"z": (state.depth, "m")},
-            SOURCES["depth"],
-            "",
-        ),
-    )
     shown = tuple(
         answers.Step(
             name=name,
@@ -80,9 +32,42 @@ def steps(
             source=source,
             note=note,
         )
-        for name, equation, inputs, source, note in made
+        for name, equation, inputs, source, note in _rows(ready, state, values)
     )
     return (*shown, _doubt(ready))
+
+
+Inputs = dict[str, tuple[float | str, str]]
+
+
+def _rows(
+    ready: completing.Ready, state: explaining.State, values: Mapping[str, answers.Value]
+) -> tuple[tuple[str, str, Inputs, str, str], ...]:
+    """Name, equation, inputs, source and note of each line."""
+    air = state.barometer / MMHG
+    wet = values["vapour_pressure"].value or 0.0
+    place: Inputs = {"T": (state.temperature, "°C"), "S": (state.salinity, "PSU")}
+    oxygen_pressure = 0.20946 * (air - wet) * (values["oxygen_percent"].value or 0.0) / 100.0
+    total: Inputs = {"BP": (air, "mmHg"), "ΔP": (values["delta_p"].value or 0.0, "mmHg")}
+    parts: Inputs = {
+        "pO2": (oxygen_pressure, "mmHg"),
+        "pH2O": (wet, "mmHg"),
+        "pCO2": (state.carbon_dioxide / MMHG, "mmHg"),
+    }
+    without = "carbon dioxide was taken as none" if ready.known.carbon_dioxide is None else ""
+    oxygen = place | {"DO": (state.oxygen, "mg/L"), "BP": (air, "mmHg")}
+    percent = "O2 % = 100 DO/C(T, S) (760 - pH2O)/(BP - pH2O)"
+    rest = "N2+Ar % = 100 (BP + ΔP - pO2 - pH2O - pCO2)/(0.7902 (BP - pH2O))"
+    deep = total | {"z": (state.depth, "m")}
+    line = "ΔP/(ρ g), 0 where ΔP is negative"
+    return (
+        ("vapour_pressure", "pH2O(T, S)", place, SOURCES["vapour"], ""),
+        ("delta_p", "ΔP = TGP - BP", total, SOURCES["total"], _from(ready.total)),
+        ("oxygen_percent", percent, oxygen, SOURCES["oxygen"], _from(ready.oxygen)),
+        ("nitrogen_percent", rest, total | parts, SOURCES["residual"], without),
+        ("compensation_depth", line, total | place, SOURCES["depth"], ""),
+        ("uncompensated_delta_p", "ΔP - ρ g z", deep, SOURCES["depth"], ""),
+    )
 
 
 def _from(found: understanding.Quantity) -> str:
