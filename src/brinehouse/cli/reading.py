@@ -19,7 +19,7 @@ from brinehouse.workbench import logging_book, times, typed
 @click.option("--at", help="When it was taken, in the hall's zone: '2026-03-14 06:40'. Now where left out.")
 @click.option("--with", "instrument", default="", help="The meter, by its id in the facility file.")
 @click.option("--depth", default="", help="Depth below the surface, e.g. '0.4 m'.")
-@click.option("--basis", default="", type=click.Choice(["", "N", "ion"]), help="As N or as the ion.")
+@click.option("--basis", default="", help="As 'N' or as 'ion'; a barometer's 'air' or 'sea level'.")
 @click.option("--by", default="", help="Who took it.")
 @click.option("--note", default="", help="A remark.")
 @click.option("--keep", "reason", help="Keep an unusual value, with the reason why it is so.")

@@ -208,7 +208,7 @@ def _title(facility: model.Facility, begin: datetime | None, end: datetime | Non
     if begin is None or end is None:
         return f"{facility.name}: no gas readings yet"
     one, two = f"{begin.day} {begin:%B %Y}", f"{end.day} {end:%B %Y}"
-    return f"{facility.name}: gas, readings of {one} to {two}"
+    return f"{facility.name}: gas, readings of {one}" + (f" to {two}" if two != one else "")
 
 
 def _sentence(
@@ -239,9 +239,11 @@ def _next(changes: Mapping[str, answers.Answer], *others: answers.Answer) -> tup
 
 def concerns(place: hall.Hall) -> list[now.Concern]:
     """What the investigation adds to the sheet of what is not as it should be."""
-    if not hall.Hall.has_book(place.folder):
-        return []
-    found = investigate(place)
+    return concerns_of(investigate(place)) if hall.Hall.has_book(place.folder) else []
+
+
+def concerns_of(found: Investigation) -> list[now.Concern]:
+    """What an investigation adds to that sheet."""
     if found.as_of is None:
         return []
     heavy = (findings.Level.ACT, findings.Level.WATCH, findings.Level.ASK)
