@@ -10,8 +10,8 @@ import sys
 
 import pytest
 
-HEAVY = {"numpy", "scipy", "gsw", "sqlalchemy", "alembic", "fastapi", "starlette", "pydantic", "duckdb", "jinja2",
-         "openpyxl", "python_calamine", "tomlkit", "uvicorn"}  # fmt: skip
+HEAVY = {"numpy", "scipy", "gsw", "sqlalchemy", "alembic", "fastapi", "starlette", "pydantic", "duckdb",
+         "jinja2", "openpyxl", "python_calamine", "tomlkit", "uvicorn"}  # fmt: skip
 
 
 def imported(code):
