@@ -10,8 +10,18 @@ import re
 import sys
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--hide-scrollbars"]  # fmt: skip
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+    "--hide-scrollbars",
+]
 VIEWPORTS = ((390, 844), (1366, 900))
 
 
@@ -31,9 +41,14 @@ def browser():
 def context(opened, width, height, scheme, *, forced=False, scale=1):
     """A browser context of one size; narrow ones are phones."""
     return opened.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce", device_scale_factor=scale,
-        forced_colors="active" if forced else "none", has_touch=width < 700, is_mobile=width < 700,
-    )  # fmt: skip
+        viewport={"width": width, "height": height},
+        color_scheme=scheme,
+        reduced_motion="reduce",
+        device_scale_factor=scale,
+        forced_colors="active" if forced else "none",
+        has_touch=width < 700,
+        is_mobile=width < 700,
+    )
 
 
 def name(url):
@@ -41,7 +56,9 @@ def name(url):
     return re.sub(r"[^A-Za-z0-9]+", "-", re.sub(r"^[a-z]+://[^/]*", "", url)).strip("-") or "page"
 
 
-def shoot(urls, folder, viewports=VIEWPORTS, schemes=("light", "dark"), print_pdf=True, forced=False, whole=True):
+def shoot(
+    urls, folder, viewports=VIEWPORTS, schemes=("light", "dark"), print_pdf=True, forced=False, whole=True
+):
     """PNG pictures of every page, size and scheme, and one A4 PDF a page; gives the files made."""
     folder = pathlib.Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -10,7 +10,8 @@ from markupsafe import Markup
 
 from brinehouse.web import svg
 
-WIDE, DEEP = 104.0, 190.0  # a column, and the height of the deepest water [px]
+WIDE, DEEP = 104.0, 150.0  # a column, and the water it shows at scale [px]
+BREAK, FLOOR = 10.0, 22.0  # a break, and the floor drawn below it [px]
 LEFT, RIGHT, TOP = 26.0, 90.0, 18.0
 LEAST = 26.0  # no tank is drawn lower than this
 FISH = "M-15 0C-10-6.5 4-6.5 8 0C4 6.5-10 6.5-15 0Z M8 0L15-5V5Z M-10-1V-1.6"
@@ -60,11 +61,23 @@ class Column:
 
 
 def picture(columns: Sequence[Column], unit: str = "m") -> Markup:
-    """All columns at one scale, as a list that breaks into rows by itself on a narrow page."""
+    """All columns at one scale of depth, as a list that breaks into rows by itself on a narrow page."""
     if not columns:
         return Markup("")
-    deepest = max(column.depth for column in columns)
-    return svg.tag("ul", svg.joined(_item(column, deepest, unit) for column in columns), class_="depths")
+    window = _window(columns)
+    return svg.tag("ul", svg.joined(_item(column, window, unit) for column in columns), class_="depths")
+
+
+def _window(columns: Sequence[Column]) -> float:
+    """How deep the picture goes: past every gas line, and past the animals that swim near one, in metres.
+
+    Deeper water is cut away by a break, so that the shallow tanks, which gas harms first, stay legible.
+    """
+    lines = [edge for column in columns for edge in (column.gas, column.high) if edge and math.isfinite(edge)]
+    line = max(lines, default=0.0)
+    near = [column.shallow for column in columns if column.shallow and column.shallow <= max(3 * line, 0.6)]
+    wanted = max(0.6, 1.5 * max([line, *near]))
+    return min(wanted, max(column.depth for column in columns)) or 1.0
 
 
 def key(tint: str, line: str, fish: str) -> Markup:
@@ -90,7 +103,7 @@ def key(tint: str, line: str, fish: str) -> Markup:
     )
 
 
-def _item(column: Column, deepest: float, unit: str) -> Markup:
+def _item(column: Column, window: float, unit: str) -> Markup:
     name = svg.tag("a", column.name, href=column.href) if column.href else svg.tag("span", column.name)
     value = [svg.tag("span", column.value, class_="value")] if column.value else []
     said: list[Markup] = []
@@ -101,7 +114,7 @@ def _item(column: Column, deepest: float, unit: str) -> Markup:
     return svg.tag(
         "li",
         svg.tag("div", name, *value, class_="name"),
-        _water(column, deepest, unit),
+        _water(column, window, unit),
         svg.tag("div", svg.joined(said), class_="said"),
     )
 
@@ -119,93 +132,120 @@ def shape(level: str) -> Markup:
     return svg.tag("svg", inner, viewBox="0 0 12 12", aria_hidden="true", focusable="false")
 
 
-def _water(column: Column, deepest: float, unit: str) -> Markup:
-    bottom = TOP + max(DEEP * column.depth / deepest if deepest else LEAST, LEAST)
-    y = svg.scale(0.0, column.depth, TOP, bottom)
-    parts = [
-        svg.tag("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=bottom - TOP, class_="d-water"),
+def _water(column: Column, window: float, unit: str) -> Markup:
+    """One tank: its upper water at scale, and, where it is deeper than the picture, a break and its floor."""
+    y = _Depths(column.depth, window)
+    walls = _walls(y)
+    label = ", ".join(words for words in (column.name, column.value, column.verdict) if words)
+    return svg.tag(
+        "svg",
+        svg.tag("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=y.floor - TOP, class_="d-water"),
         *_gas(column, y),
         svg.tag(
             "path", d=f"M{svg.place(LEFT - 6)} {svg.place(TOP)}H{svg.place(RIGHT + 6)}", class_="d-surface"
         ),
-        svg.tag(
-            "path",
-            d=svg.path([(LEFT, TOP - 8), (LEFT, bottom), (RIGHT, bottom), (RIGHT, TOP - 8)]),
-            class_="d-vessel",
-        ),
-        svg.tag("path", d=f"M{svg.place(76.0)} {svg.place(TOP - 2)}l-4.5 -8h9z", class_="d-surface"),
-        *_ticks(column, y, bottom, unit),
+        *walls,
+        svg.tag("path", d=f"M76 {svg.place(TOP - 2)}l-4.5 -8h9z", class_="d-surface"),
+        *_ticks(column, y, unit),
         *_animals(column, y),
-    ]
-    label = ", ".join(words for words in (column.name, column.value, column.verdict) if words)
-    return svg.tag(
-        "svg",
-        *parts,
-        viewBox=f"0 0 {svg.place(WIDE)} {svg.place(bottom + 4)}",
+        viewBox=f"0 0 {svg.place(WIDE)} {svg.place(y.floor + 4)}",
         role="group",
         aria_label=label,
         class_="tank",
     )
 
 
-def _ticks(column: Column, y: svg.Scale, bottom: float, unit: str) -> list[Markup]:
-    most = max(int((bottom - TOP) / 34), 1)
-    marks = svg.ticks(0.0, column.depth, most)
-    words = svg.tick_words(marks)
-    drawn: list[Markup] = []
-    for at, word in zip(marks, words, strict=True):
-        text = f"{word} {unit}" if at == 0 else word
-        if at == 0:
-            drawn.append(svg.tag("text", text.replace(word, "0", 1), x=LEFT - 4, y=TOP - 6, class_="end"))
+class _Depths:
+    """Depth to drawing units: straight down to the break, and what lies deeper stands near the floor."""
+
+    def __init__(self, depth: float, window: float) -> None:
+        self.depth = depth
+        self.broken = depth > window * 1.02
+        self.shown = min(depth, window)
+        self.cut = TOP + max(DEEP * self.shown / window, LEAST)
+        self.floor = self.cut + (BREAK + FLOOR if self.broken else 0.0)
+
+    def __call__(self, depth: float) -> float:
+        if self.broken and depth > self.shown:
+            return self.floor - FLOOR / 2
+        held = min(max(depth, 0.0), self.shown)
+        return TOP + held / self.shown * (self.cut - TOP) if self.shown else TOP
+
+
+def _walls(y: _Depths) -> list[Markup]:
+    top = TOP - 8
+    if not y.broken:
+        corners = [(LEFT, top), (LEFT, y.floor), (RIGHT, y.floor), (RIGHT, top)]
+        return [svg.tag("path", d=svg.path(corners), class_="d-vessel")]
+    low = y.cut + BREAK
+    middle = y.cut + BREAK / 2
+    upper = [
+        (LEFT - 5, y.cut + 2),
+        (50.0, y.cut + 2),
+        (54.0, y.cut - 4),
+        (62.0, y.cut + 8),
+        (66.0, y.cut + 2),
+        (RIGHT + 5, y.cut + 2),
+    ]
+    lower = [(x, height + BREAK - 4) for x, height in upper]
+    gap = svg.tag("path", d=svg.path([*upper, *reversed(lower)]) + "Z", class_="d-blank")
+    lines = [svg.tag("path", d=svg.path(edge), class_="d-axis") for edge in (upper, lower)]
+    sides = (
+        [(LEFT, top), (LEFT, middle - 3)],
+        [(RIGHT, top), (RIGHT, middle - 3)],
+        [(LEFT, low), (LEFT, y.floor), (RIGHT, y.floor), (RIGHT, low)],
+    )
+    return [*(svg.tag("path", d=svg.path(side), class_="d-vessel") for side in sides), gap, *lines]
+
+
+def _ticks(column: Column, y: _Depths, unit: str) -> list[Markup]:
+    marks = svg.ticks(0.0, y.shown, max(int((y.cut - TOP) / 32), 1))
+    drawn = [svg.tag("text", f"0 {unit}", x=LEFT - 4, y=TOP - 6, class_="end")]
+    for at, word in zip(marks, svg.tick_words(marks), strict=True):
+        if at == 0.0 or (y.broken and y.cut - y(at) < 14):
             continue
         drawn.append(svg.line(LEFT, y(at), LEFT + 5, y(at), "d-axis"))
         drawn.append(svg.tag("text", word, x=LEFT - 5, y=y(at) + 4.5, class_="end"))
+    if y.broken:
+        drawn.append(svg.tag("text", svg.digits(column.depth, 1), x=LEFT - 5, y=y.floor, class_="end"))
     return drawn
 
 
-def _gas(column: Column, y: svg.Scale) -> list[Markup]:
+def _gas(column: Column, y: _Depths) -> list[Markup]:
     if column.gas is None or not math.isfinite(column.gas):
         return []
-    at = y.within(column.gas)
+    at = y(column.gas)
     drawn: list[Markup] = []
     if at > TOP:
-        drawn.append(
-            svg.tag("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=at - TOP, class_="d-gas-water")
-        )
-    title = svg.tag("title", column.gas_words or svg.digits(column.gas, 2))
-    marks = [title, svg.line(LEFT, at, RIGHT, at, "d-gas")]
+        box = {"x": LEFT, "y": TOP, "width": RIGHT - LEFT, "height": at - TOP}
+        drawn.append(svg.tag("rect", class_="d-gas-water", **box))
+    words = column.gas_words or svg.digits(column.gas, 2)
+    marks = [svg.tag("title", words), svg.line(LEFT, at, RIGHT, at, "d-gas")]
     if column.low is not None and column.high is not None:
-        low, high = y.within(column.low), y.within(column.high)
-        x = RIGHT + 7
-        marks.append(
-            svg.tag(
-                "path",
-                d=f"M{svg.place(x - 3)} {svg.place(low)}h6m-3 0V{svg.place(high)}m-3 0h6",
-                class_="d-gas-band",
-            )
-        )
-    drawn.append(
-        svg.tag("g", *marks, tabindex=0, role="img", aria_label=column.gas_words or svg.digits(column.gas, 2))
-    )
+        x = RIGHT + 8
+        ends = f"M{svg.place(x - 3)} {svg.place(y(column.low))}h6m-3 0V{svg.place(y(column.high))}m-3 0h6"
+        marks.append(svg.tag("path", d=ends, class_="d-gas-band"))
+    drawn.append(svg.tag("g", *marks, tabindex=0, role="img", aria_label=words))
     return drawn
 
 
-def _animals(column: Column, y: svg.Scale) -> list[Markup]:
+def _animals(column: Column, y: _Depths) -> list[Markup]:
     if column.shallow is None:
         return []
-    at = y.within(column.shallow)
-    kind = f"d-fish d-{column.level}" if column.level else "d-fish"
-    marks = [svg.tag("title", column.animal_words or svg.digits(column.shallow, 2))]
-    if column.deep is not None and column.deep > column.shallow:
-        end = y.within(column.deep)
-        line = f"d-range d-{column.level}" if column.level else "d-range"
-        marks.append(svg.tag("path", d=f"M50 {svg.place(at)}V{svg.place(end - 3)}m-4 0h8", class_=line))
-    marks.append(svg.tag("path", d=FISH, class_=kind, transform=f"translate(50 {svg.place(at)})"))
-    if column.level == "act":
-        marks.append(
-            svg.tag("path", d=f"M79 {svg.place(at)}l-5.5 -5.5l-5.5 5.5l5.5 5.5z", class_="d-act-fill")
-        )
-    elif column.level == "watch":
-        marks.append(svg.tag("path", d=f"M73.5 {svg.place(at - 5.5)}l6 11h-12z", class_="d-watch-fill"))
+    at = y(column.shallow)
     words = column.animal_words or svg.digits(column.shallow, 2)
+    colour = f" d-{column.level}" if column.level else ""
+    marks = [svg.tag("title", words)]
+    if column.deep is not None and column.deep > column.shallow and y(column.deep) - at > 8:
+        reach = f"M50 {svg.place(at)}V{svg.place(y(column.deep) - 3)}m-4 0h8"
+        marks.append(svg.tag("path", d=reach, class_="d-range" + colour))
+    marks.append(
+        svg.tag("path", d=FISH, class_="d-fish" + colour, transform=f"translate(50 {svg.place(at)})")
+    )
+    if column.level == "act":
+        diamond = f"M79.5 {svg.place(at)}l-5.5 -5.5l-5.5 5.5l5.5 5.5z"
+        marks.append(svg.tag("path", d=diamond, class_="d-act-fill"))
+    elif column.level == "watch":
+        triangle = f"M74 {svg.place(at - 5.5)}l6 11h-12z"
+        marks.append(svg.tag("path", d=triangle, class_="d-watch-fill"))
     return [svg.tag("g", *marks, tabindex=0, role="img", aria_label=words)]
