@@ -74,14 +74,14 @@ def test_a_swap_tells_by_how_much_two_meters_differ_and_no_more():
 
 
 def test_a_flipped_sign_in_the_design_would_be_noticed(monkeypatch):
-    whole = statistics_meters._Frame.rows
+    whole = statistics_meters.Frame.rows
 
     def flipped(self):
-        X, y, sd = whole(self)
-        X[1, self.column["B"]] *= -1
-        return X, y, sd
+        level, few, y, sd = whole(self)
+        few[1, self.column["B"]] *= -1
+        return level, few, y, sd
 
-    monkeypatch.setattr(statistics_meters._Frame, "rows", flipped)
+    monkeypatch.setattr(statistics_meters.Frame, "rows", flipped)
     with pytest.raises(AssertionError):
         test_a_swap_tells_by_how_much_two_meters_differ_and_no_more()
 

@@ -190,7 +190,7 @@ def test_an_answer_shows_its_working_and_what_it_cannot_see():
     assert {step.name for step in answer.working} == {"plateau", "time_constant", "interval", "remaining"}
     assert all(step.source for step in answer.working)
     unseen = {item.code for item in answer.not_excluded}
-    assert unseen == {"settling/pinned", "settling/drifting-water"}
+    assert unseen == {"settling/pinned", "settling/drifting-water", "settling/slow-tail"}
     assert set(answer.values) == {output.name for output in settling.QUESTION.outputs}
 
 
@@ -211,15 +211,25 @@ def test_the_band_of_the_page_holds_its_curve():
     )
 
 
+def quickest(work, laps=25):
+    best = math.inf
+    for _ in range(laps):
+        begun = time.process_time()
+        work()
+        best = min(best, time.process_time() - begun)
+    return best
+
+
 def test_an_answer_takes_no_time_to_notice():
     trial, _ = settling.read(approach(np.arange(0, 30, 1), noise=0.05))
+
+    def yardstick():  # about 1.2 ms where nothing else runs: a busy machine stretches both alike
+        x = np.linspace(0, 1, 3000)
+        for _ in range(50):
+            x = np.expm1(-np.abs(np.sin(x)))
+
     settling.answer_trial(trial)
-    laps = []
-    for _ in range(20):
-        begun = time.process_time()
-        settling.answer_trial(trial)
-        laps.append(time.process_time() - begun)
-    assert min(laps) < 0.005
+    assert quickest(lambda: settling.answer_trial(trial)) < max(0.005, 4 * quickest(yardstick))
 
 
 def test_a_settled_verdict_keeps_its_word():
@@ -240,3 +250,37 @@ def test_a_settled_verdict_keeps_its_word():
     assert said > 120
     assert held / said >= 0.90
     assert kept <= 6  # settled although more was left: 95 % interval, so a few of 200
+
+
+def three_stage(tail, seed=0, noise=0.03):
+    """A probe with a tail of 48 minutes, rounded to 0.01."""
+    t = np.arange(0, 40, 1.5)
+    left = (1 - tail) * np.exp(-t / 4) + tail * np.exp(-t / 48)
+    y = 106 - 6 * left + np.random.default_rng(seed).normal(0, noise, t.size)
+    return {"minutes": list(t), "value": list(np.round(y, 2)), "resolution": "0.01 %"}
+
+
+def test_a_slow_tail_is_seen_where_it_shows():
+    seen = [bool(codes(settling.answer(three_stage(0.15, seed))) & {"settling/creep", "settling/later-part"})
+            for seed in range(20)]  # fmt: skip
+    none = ["settling/creep" in codes(settling.answer(three_stage(0.0, seed))) for seed in range(60)]
+    assert sum(seen) >= 15
+    assert sum(none) <= 3
+    told = [settling.answer(three_stage(0.05, seed)) for seed in range(20)]
+    told = [answer.values["plateau"] for answer in told if "settling/creep" in codes(answer)]
+    assert told
+    assert np.mean([value.low < 106 < value.high for value in told]) >= 0.8
+
+
+def test_what_a_slow_tail_could_hide_is_said_in_numbers():
+    answer = settling.answer(three_stage(0.0))
+    tail = next(item for item in answer.not_excluded if item.code == "settling/slow-tail")
+    assert "would not show" in tail.text
+    noisy = settling.answer(three_stage(0.0, noise=0.3))
+    assert "slow-tail" in str([item.code for item in noisy.not_excluded])
+
+    def most(answer):
+        text = next(item for item in answer.not_excluded if item.code == "settling/slow-tail").text
+        return float(text.split("up to ")[1].split()[0])
+
+    assert most(noisy) > 3 * most(answer)

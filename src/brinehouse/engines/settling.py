@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,9 @@ USUAL_TIME_CONSTANT = USUAL_MINUTES[1] / 4
 
 SETTLED_WITHIN: Mapping[str, float] = {"%": 0.3, "mmHg": 2.0, "hPa": 3.0, "kPa": 0.3, "mbar": 3.0}
 """What counts as settled where nobody said: about 0.3 % of an atmosphere. common practice, no source."""
+
+CREEP = 0.01
+"""A creep is named where scatter alone would show one as steep less often than this."""
 
 SOURCE_FIT = (
     "Golub and Pereyra (1973), SIAM J. Numer. Anal. 10, 413-432; checked with NIST StRD BoxBOD, Misra1a"
@@ -244,13 +248,16 @@ def answer(given: Mapping[str, str | Sequence[float]]) -> answers.Answer:
 def answer_trial(trial: statistics_trial.Trial, typed: Mapping[str, str] | None = None) -> answers.Answer:
     """As `answer`, for a trial that was read already."""
     verdict = statistics_trial.judge(trial)
+    creep = statistics_trial.creep(trial, verdict)
+    if creep is not None and creep.chance < CREEP:
+        verdict = _widened(verdict, creep)
     return answers.Answer(
         question=QUESTION,
         sentence=_sentence(trial, verdict),
         state=verdict.state,
         values=_values(trial, verdict),
-        findings=_findings(trial, verdict),
-        not_excluded=_UNSEEN,
+        findings=[*_findings(trial, verdict), *_creeping(trial, creep)],
+        not_excluded=(*_tail(trial, creep), *_UNSEEN),
         next_readings=_next(trial, verdict),
         working=_working(trial, verdict),
         inputs=dict(typed or {}),
@@ -378,6 +385,34 @@ def _odd_shape(trial: statistics_trial.Trial, verdict: statistics_trial.Verdict)
         hint = "look at the membrane: wet inside, fouled or damaged ones are slow"
         found.append(_said("settling/slow", findings.Level.NOTE, text, hint))
     return found
+
+
+def _widened(verdict: statistics_trial.Verdict, creep: statistics_trial.Creep) -> statistics_trial.Verdict:
+    """A creep that shows may go on: the plateau's interval reaches as far as it could in half an hour."""
+    more = creep.hidden * USUAL_MINUTES[1]
+    if creep.slope > 0:
+        return replace(verdict, high=verdict.high + more)
+    return replace(verdict, low=verdict.low - more)
+
+
+def _creeping(trial: statistics_trial.Trial, creep: statistics_trial.Creep | None) -> list[findings.Finding]:
+    if creep is None or creep.chance >= CREEP:
+        return []
+    hour = f"{60 * creep.slope:+.1f} {trial.unit} in an hour"
+    text = f"beside the approach the readings go on creeping, {hour} (p = {creep.chance:.1g})"
+    hint = "read on for half an hour: a slow second approach, or the water itself"
+    return [_said("settling/creep", findings.Level.ASK, text, hint)]
+
+
+def _tail(trial: statistics_trial.Trial, creep: statistics_trial.Creep | None) -> list[answers.Open]:
+    """How much a slower approach could hide."""
+    if creep is None:
+        return []
+    ahead = USUAL_MINUTES[1]
+    most = f"up to {_up(creep.hidden * ahead)} {trial.unit} in the next {ahead:.0f} min would not show"
+    text = f"A second, slower approach (a fouled or ageing membrane) may hide behind the first: {most}."
+    again = f"Once more at minute {float(trial.minutes[-1]) + ahead:.0f}."
+    return [answers.Open(code="settling/slow-tail", text=text, next_reading=again)]
 
 
 def _said(code: str, level: findings.Level, text: str, hint: str) -> findings.Finding:

@@ -463,6 +463,11 @@ class FirstOrderFit:
         """Interval of the change between `origin` and the last reading."""
         return self.profile.interval(statistics_profile.change_weights)
 
+    @property
+    def creep(self) -> tuple[float, float]:
+        """Slope of a creep beside the approach [a minute], and its standard deviation for scatter of one."""
+        return self.profile.creep()
+
     def minutes_until(self, tolerance: float) -> tuple[float, float, float]:
         """Minutes after the last reading until no more than `tolerance` is left: best, low, high."""
         return self.profile.minutes_until(tolerance)

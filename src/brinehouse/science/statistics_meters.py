@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
-from brinehouse.science import statistics
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Level = tuple[str, str]  # place and sitting; the sitting is empty where a place's level is one for all
@@ -108,7 +106,7 @@ class AdditiveFit:
     meters : tuple of str
         Columns of the offsets, first.
     levels : tuple of Level
-        Columns of the levels, next.
+        Columns of the levels, last; by place and time.
     names : tuple
         All columns.
     theta, covariance : ndarray
@@ -196,43 +194,115 @@ def additive_fit(readings: Readings, priors: Mapping[str, float] | None = None) 
     .. [1] Searle (1971), Linear Models, chapters 5 and 7 (estimable functions, connectedness).
     .. [2] Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, 2.3 (local level).
     """
-    frame = _Frame(readings)
-    X, y, sd = frame.rows()
+    frame = Frame(readings)
+    system = System(frame)
     if readings.jumps:
-        sd = _allowing_for_jumps(X, y, sd, len(frame.ties()))
-    U, singular, Vt = np.linalg.svd(X / sd[:, None], full_matrices=True)
-    rank = int(np.sum(singular > singular.max(initial=0.0) * max(X.shape) * np.finfo(float).eps * 8))
-    V = Vt[:rank].T
-    theta = (V / singular[:rank]) @ (U[:, :rank].T @ (y / sd))
-    covariance = (V / singular[:rank] ** 2) @ V.T
-    loose = np.asarray(Vt[rank:].T, float)
+        system.allow_for_jumps()
+    theta, covariance, loose = system.solve()
     n = len(readings.meter)
-    rest = (y - X @ theta) / sd
-    leverage = np.sum(U[:n, :rank] ** 2, axis=1)
+    rest, leverage = system.rest(theta), system.leverage(covariance, n)
+    chi = float(np.sum(rest**2)) + float(np.sum(system.slack(theta) ** 2))
+    rank = theta.size - loose.shape[1]
     theta, covariance, lost = _fix(theta, covariance, loose, frame, priors or {})
     return AdditiveFit(
         meters=frame.meters, levels=frame.levels, names=frame.names, theta=theta, covariance=covariance,
-        loose=loose, lost=lost, residuals=rest[:n] * sd[:n], leverage=leverage, chi_square=float(rest @ rest),
-        dof=y.size - rank, groups=frame.groups(), latest=frame.latest(),
+        loose=loose, lost=lost, residuals=rest[:n] * readings.u, leverage=leverage, chi_square=chi,
+        dof=rest.size + system.ties.size - rank, groups=frame.groups(), latest=frame.latest(),
     )  # fmt: skip
 
 
-def _allowing_for_jumps(X: Array, y: Array, sd: Array, ties: int) -> Array:
-    """Widen the ties between sittings that a jump broke (reweighted least squares, Student-3)."""
-    if not ties:
-        return sd
-    wide = sd.copy()
-    wide[-ties:] *= 3.0
-    for _ in range(8):
-        theta = np.linalg.lstsq(X / wide[:, None], y / wide, rcond=None)[0]
-        score = (y - X @ theta)[-ties:] / sd[-ties:]
-        wide[-ties:] = sd[-ties:] * np.sqrt((3 + score**2) / 4)
-    wide[-ties:] *= math.sqrt(1.5)  # a Student-3 step tells two thirds of what its mean weight says
-    return wide
+def _chain(band: Array, right: Array) -> Array:
+    """Solve for the levels: each is tied to its neighbours only."""
+    from scipy import linalg
+
+    if band.shape[1] == 1:
+        return right / band[1, 0]
+    return linalg.solveh_banded(band, right)
+
+
+class System:
+    """Least squares with the levels taken out first: they form chains, so it costs no more than reading them.
+
+    What is left (offsets, moves, gains) is a handful, and its empty directions are those of the whole.
+    """
+
+    def __init__(self, frame: Frame) -> None:
+        self.level, self.few, self.y, self.sd = frame.rows()
+        self.ties, self.tie_sd = frame.ties()
+        self.width = self.tie_sd.copy()
+        self.count = len(frame.levels)
+
+    def _reduced(self) -> tuple[Array, Array, Array, Array, Array]:
+        """Banded matrix of the levels, its solution for the few and for the readings, and what is left."""
+        weight, on = self.sd**-2.0, self.level >= 0
+        pull = self.width**-2.0
+        band = np.zeros((2, self.count))
+        np.add.at(band[1], self.level[on], weight[on])
+        np.add.at(band[1], self.ties, pull)
+        np.add.at(band[1], self.ties + 1, pull)
+        band[0, self.ties + 1] = -pull
+        cross = np.zeros((self.count, self.few.shape[1]))
+        np.add.at(cross, self.level[on], weight[on, None] * self.few[on])
+        seen = np.zeros(self.count)
+        np.add.at(seen, self.level[on], (weight * self.y)[on])
+        done = _chain(band, np.column_stack([cross, seen]))
+        left = (self.few * weight[:, None]).T @ self.few - cross.T @ done[:, :-1]
+        right = self.few.T @ (weight * self.y) - cross.T @ done[:, -1]
+        return band, done[:, :-1], done[:, -1], (left + left.T) / 2, right
+
+    def _few(self) -> tuple[Array, Array, Array, Array, Array]:
+        band, of_few, of_seen, left, right = self._reduced()
+        size, vectors = np.linalg.eigh(left)
+        known = size > 1e-10 * max(float(size.max(initial=0.0)), 1e-300)
+        inverse = (vectors[:, known] / size[known]) @ vectors[:, known].T
+        return band, of_few, of_seen - of_few @ (inverse @ right), inverse, inverse @ right
+
+    def allow_for_jumps(self) -> None:
+        """Widen the ties between sittings that a jump broke (reweighted least squares, Student-3)."""
+        if not self.ties.size:
+            return
+        self.width = 3.0 * self.tie_sd
+        for _ in range(12):
+            _, _, levels, _, _ = self._few()
+            score = (levels[self.ties + 1] - levels[self.ties]) / self.tie_sd
+            self.width = self.tie_sd * np.sqrt((3 + score**2) / 4)
+        self.width *= math.sqrt(1.5)  # a Student-3 step tells two thirds of what its mean weight says
+
+    def solve(self, weak: Array | None = None) -> tuple[Array, Array, Array]:
+        """Estimates, covariance, and the directions that stay open (the few first, then levels)."""
+        band, of_few, of_seen, left, right = self._reduced()
+        size, vectors = np.linalg.eigh(left if weak is None else left + np.diag(weak))
+        known = size > 1e-10 * max(float(size.max(initial=0.0)), 1e-300)
+        inverse = (vectors[:, known] / size[known]) @ vectors[:, known].T
+        few, empty = inverse @ right, vectors[:, ~known]
+        own = _chain(band, np.eye(self.count))
+        side = -of_few @ inverse
+        covariance = np.block([[inverse, side.T], [side, own - side @ of_few.T]])
+        loose = np.vstack([empty, -of_few @ empty])
+        return np.concatenate([few, of_seen - of_few @ few]), covariance, loose
+
+    def rest(self, theta: Array) -> Array:
+        """Standardized residuals of readings and checks."""
+        q = self.few.shape[1]
+        levels = np.append(theta[q:], 0.0)  # a check has no level: its index -1 finds the 0
+        return (self.y - self.few @ theta[:q] - levels[self.level]) / self.sd
+
+    def slack(self, theta: Array) -> Array:
+        """Standardized steps between sittings."""
+        levels = theta[self.few.shape[1] :]
+        return (levels[self.ties + 1] - levels[self.ties]) / self.width
+
+    def leverage(self, covariance: Array, n: int) -> Array:
+        """How far each reading sets its own fit."""
+        q = self.few.shape[1]
+        few, at = self.few[:n], q + self.level[:n]
+        spread = covariance[at, at] + 2 * np.sum(few * covariance[at, :q], axis=1)
+        spread = spread + np.sum((few @ covariance[:q, :q]) * few, axis=1)
+        return spread / self.sd[:n] ** 2
 
 
 def _fix(
-    theta: Array, covariance: Array, loose: Array, frame: _Frame, priors: Mapping[str, float]
+    theta: Array, covariance: Array, loose: Array, frame: Frame, priors: Mapping[str, float]
 ) -> tuple[Array, Array, Array]:
     """Settle the open directions by the prior offsets, and say which stay open."""
     known = [(at, priors[meter]) for at, meter in enumerate(frame.meters) if meter in priors]
@@ -249,7 +319,7 @@ def _fix(
     return keep @ theta, keep @ covariance @ keep.T + (move * sd**2) @ move.T, loose @ open_still
 
 
-class _Frame:
+class Frame:
     """Columns and rows of the least-squares problem."""
 
     def __init__(self, readings: Readings) -> None:
@@ -261,56 +331,51 @@ class _Frame:
             (place, "" if self.steady else sitting)
             for place, sitting in zip(readings.place, readings.sitting, strict=True)
         ]
-        self.levels: tuple[Level, ...] = tuple(dict.fromkeys(self.at))
         sittings = dict.fromkeys(readings.sitting)
-        self.time = {
-            name: float(np.mean(readings.hours[[s == name for s in readings.sitting]])) for name in sittings
-        }
+        number = {name: at for at, name in enumerate(sittings)}
+        group = np.array([number[name] for name in readings.sitting])
+        hours = np.bincount(group, weights=readings.hours) / np.bincount(group)
+        self.time = dict(zip(sittings, hours.tolist(), strict=True))
+        order = sorted(set(self.at), key=lambda level: (level[0], self.time.get(level[1], 0.0), level[1]))
+        self.levels: tuple[Level, ...] = tuple(order)
         self.moves = tuple(sittings)[1:] if readings.common and self.steady else ()
         gains = dict.fromkeys(gain for gain, _ in readings.gains.values())
-        self.names: tuple[Hashable, ...] = (
-            *self.meters, *self.levels,
-            *(("sitting", name) for name in self.moves), *(("gain", name) for name in gains),
-        )  # fmt: skip
+        self.few: tuple[Hashable, ...] = (
+            *self.meters,
+            *(("sitting", name) for name in self.moves),
+            *(("gain", name) for name in gains),
+        )
+        self.names: tuple[Hashable, ...] = (*self.few, *self.levels)
         self.column = {name: at for at, name in enumerate(self.names)}
 
-    def rows(self) -> tuple[Array, Array, Array]:
-        """Design, observations, standard deviations: readings, checks, then ties between sittings."""
-        given, p = self.readings, len(self.names)
-        rows: list[Array] = []
+    def rows(self) -> tuple[NDArray[np.intp], Array, Array, Array]:
+        """Readings, then checks: level (-1 for none), columns of the few, observation, standard deviation."""
+        given, q = self.readings, len(self.few)
+        number = {level: at for at, level in enumerate(self.levels)}
+        level = [number[spot] for spot in self.at] + [-1] * len(given.anchors)
+        few = np.zeros((len(level), q))
         for at, meter in enumerate(given.meter):
-            row = np.zeros(p)
-            row[self.column[meter]] = row[self.column[self.at[at]]] = 1.0
+            few[at, self.column[meter]] = 1.0
             if given.sitting[at] in self.moves:
-                row[self.column["sitting", given.sitting[at]]] = 1.0
+                few[at, self.column["sitting", given.sitting[at]]] = 1.0
             if meter in given.gains:
                 gain, fixed = given.gains[meter]
-                row[self.column["gain", gain]] = float(given.values[at]) - fixed
-            rows.append(row)
-        sd = [given.u] * len(rows)
-        y = list(given.values)
-        for anchor in given.anchors:
-            row = np.zeros(p)
-            row[self.column[anchor.meter]] = 1.0
+                few[at, self.column["gain", gain]] = float(given.values[at]) - fixed
+        for at, anchor in enumerate(given.anchors, start=len(given.meter)):
+            few[at, self.column[anchor.meter]] = 1.0
             if ("gain", anchor.gain) in self.column:
-                row[self.column["gain", anchor.gain]] = anchor.distance
-            rows.append(row)
-            y.append(anchor.value)
-            sd.append(anchor.u)
-        for earlier, later in self.ties():
-            row = np.zeros(p)
-            row[self.column[later]], row[self.column[earlier]] = 1.0, -1.0
-            rows.append(row)
-            y.append(0.0)
-            sd.append(math.sqrt(given.drift * max(self.time[later[1]] - self.time[earlier[1]], 1e-6)))
-        return np.stack(rows), np.asarray(y, float), np.asarray(sd, float)
+                few[at, self.column["gain", anchor.gain]] = anchor.distance
+        y = np.array([*given.values, *(anchor.value for anchor in given.anchors)], float)
+        sd = np.array([given.u] * len(given.meter) + [anchor.u for anchor in given.anchors], float)
+        return np.array(level, np.intp), few, y, sd
 
-    def ties(self) -> list[tuple[Level, Level]]:
-        """Neighbouring sittings of one place."""
+    def ties(self) -> tuple[NDArray[np.intp], Array]:
+        """Which levels are tied to the next one, and how loosely."""
         if self.steady or math.isinf(self.readings.drift):
-            return []
-        order = sorted(self.levels, key=lambda level: (level[0], self.time[level[1]]))
-        return [(a, b) for a, b in itertools.pairwise(order) if a[0] == b[0]]
+            return np.zeros(0, np.intp), np.zeros(0)
+        same = [at for at, (a, b) in enumerate(itertools.pairwise(self.levels)) if a[0] == b[0]]
+        gap = [self.time[self.levels[at + 1][1]] - self.time[self.levels[at][1]] for at in same]
+        return np.array(same, np.intp), np.sqrt(self.readings.drift * np.maximum(gap, 1e-6))
 
     def latest(self) -> dict[str, Level]:
         """Place to its newest level."""
@@ -328,7 +393,10 @@ class _Frame:
             return name
 
         edges: list[tuple[Hashable, Hashable]] = list(zip(self.readings.meter, self.at, strict=True))
-        for one, other in (*edges, *self.ties()):
+        tied: list[tuple[Hashable, Hashable]] = [
+            (self.levels[at], self.levels[at + 1]) for at in self.ties()[0]
+        ]
+        for one, other in (*edges, *tied):
             root[find(one)] = find(other)
         checked = {find(anchor.meter) for anchor in self.readings.anchors}
         parts: dict[Hashable, tuple[list[str], list[str]]] = {}
@@ -340,237 +408,3 @@ class _Frame:
             Group(meters=tuple(meters), places=tuple(dict.fromkeys(places)), absolute=part in checked)
             for part, (meters, places) in parts.items()
         )
-
-
-def repeatability(readings: Readings) -> tuple[float, int]:
-    """Scatter of a reading from the readings alone: every place free in every sitting.
-
-    Parameters
-    ----------
-    readings : Readings
-        Their `u` and `drift` do not matter.
-
-    Returns
-    -------
-    tuple
-        Standard uncertainty of one reading [same] and its degrees of freedom [-]; not a number without any.
-
-    References
-    ----------
-    .. [1] Searle (1971), Linear Models, 7.2 (within-cell variance).
-    """
-    spots = list(zip(readings.place, readings.sitting, strict=True))
-    cell = np.array([list(dict.fromkeys(spots)).index(spot) for spot in spots])
-    meters = list(dict.fromkeys(readings.meter))
-    columns = np.array([[float(meter == name) for name in meters] for meter in readings.meter])
-    both = np.column_stack([readings.values, columns])
-    count = np.bincount(cell)
-    for k in range(both.shape[1]):  # what a level of its own for each cell leaves (Frisch and Waugh)
-        both[:, k] -= (np.bincount(cell, weights=both[:, k]) / count)[cell]
-    fit = statistics.linear_fit(both[:, 1:], both[:, 0])
-    dof = len(spots) - count.size - fit.rank
-    return (math.sqrt(float(fit.residuals @ fit.residuals) / dof) if dof > 0 else math.nan), dof
-
-
-def wander(readings: Readings) -> float:
-    """How far a place's level moves in an hour, squared, from the same meters back at the same place.
-
-    Parameters
-    ----------
-    readings : Readings
-        Their `u` counts as scatter; their `drift` does not matter.
-
-    Returns
-    -------
-    float
-        Squared scale an hour of the steps [same²/h]; not a number where fewer than eight returns tell.
-
-    Notes
-    -----
-    Offsets cancel where the same meters come back, so nothing else has to be known. A place that jumps now
-    and then does not set the pace for all: steps are taken as Student with three degrees of freedom.
-
-    References
-    ----------
-    .. [1] Lange, Little and Taylor (1989), J. Am. Stat. Assoc. 84, 881-896 (the t as a robust model).
-    """
-    cells: dict[Level, list[int]] = {}
-    for at, spot in enumerate(zip(readings.place, readings.sitting, strict=True)):
-        cells.setdefault(spot, []).append(at)
-    before: dict[tuple[str, tuple[str, ...]], tuple[float, float, int]] = {}
-    steps: list[tuple[float, float, float]] = []
-    ordered = sorted(cells.items(), key=lambda item: float(readings.hours[item[1]].mean()))
-    for (place, _), rows in ordered:
-        who = (place, tuple(sorted(readings.meter[at] for at in rows)))
-        now = float(readings.values[rows].mean()), float(readings.hours[rows].mean()), len(rows)
-        if who in before:
-            level, hour, count = before[who]
-            noise = readings.u**2 * (1 / count + 1 / now[2])
-            steps.append((now[0] - level, max(now[1] - hour, 1e-3), noise))
-        before[who] = now
-    if len(steps) < 8:
-        return math.nan
-    step, hours, noise = np.array(steps).T
-    trial = readings.u**2 * np.geomspace(1e-4, 1e4, 161)
-    width = noise + trial[:, None] * hours
-    score = -0.5 * np.log(width) - 2.0 * np.log1p(step**2 / (3 * width))
-    return float(trial[int(np.argmax(score.sum(axis=1)))])
-
-
-def odd_one(fit: AdditiveFit, u: float, dof: float = math.inf) -> tuple[int, float] | None:
-    """The reading that fits worst, and how likely chance alone makes any reading fit as badly.
-
-    Parameters
-    ----------
-    fit : AdditiveFit
-        Of all readings.
-    u : float
-        Standard uncertainty of one reading. [same]
-    dof : float
-        Its degrees of freedom. [-]
-
-    Returns
-    -------
-    tuple or None
-        Position and probability (Šidák over all readings that can be judged); None where none can.
-
-    References
-    ----------
-    .. [1] Šidák (1967), J. Am. Stat. Assoc. 62, 626-633.
-    """
-    score = np.abs(fit.standardized(u))
-    judged = np.isfinite(score)
-    if not judged.any():
-        return None
-    at = int(np.nanargmax(np.where(judged, score, -1.0)))
-    worst = float(score[at])
-    if math.isfinite(dof):  # the scatter without it: it would else hide behind what it adds itself
-        worst *= math.sqrt((dof - 1) / max(dof - worst**2, 1e-6)) if dof > 1 else 0.0
-        dof -= 1
-    alone = float(statistics.student_tail(worst, max(dof, 1.0)))
-    return at, -math.expm1(int(judged.sum()) * math.log1p(-min(alone, 1 - 1e-16)))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextPair:
-    """Two readings that would help most, and the standard uncertainty of a difference before and after."""
-
-    first: tuple[str, str]
-    second: tuple[str, str]
-    before: float
-    after: float
-
-    @property
-    def side_by_side(self) -> bool:
-        """Whether both meters would stand at one place."""
-        return self.first[1] == self.second[1]
-
-
-def next_pair(
-    readings: Readings, meters: Sequence[str], priors: Mapping[str, float], gap: float = 0.5
-) -> NextPair | None:
-    """The next sitting of two meters that would sharpen the differences between meters most.
-
-    Parameters
-    ----------
-    readings : Readings
-        So far.
-    meters : sequence of str
-        The meters at hand, two or more.
-    priors : mapping
-        Meter to the standard uncertainty of its offset before any reading. [same]
-    gap : float
-        Until the next sitting. [h]
-
-    Returns
-    -------
-    NextPair or None
-        The best pair of (meter, place), by the sum of the variances of all differences (A-optimal).
-
-    References
-    ----------
-    .. [1] Fedorov (1972), Theory of Optimal Experiments, chapter 3 (exchange of design points).
-    """
-    frame = _Frame(readings)
-    hands = [meter for meter in meters if meter in frame.meters]
-    if len(hands) < 2:
-        return None
-    X, _, sd = frame.rows()
-    scale = 30.0 * max(float(np.ptp(readings.values)), 10 * readings.u)
-    weak = np.full(X.shape[1], scale**-2.0)
-    for meter, width in priors.items():
-        if meter in frame.column:
-            weak[frame.column[meter]] = width**-2.0
-    C = np.linalg.inv((X / sd[:, None]).T @ (X / sd[:, None]) + np.diag(weak))
-    latest = frame.latest()
-    spots = [(meter, place) for meter in hands for place in latest]
-    rows = np.zeros((len(spots), X.shape[1]))
-    for at, (meter, place) in enumerate(spots):
-        rows[at, frame.column[meter]] = rows[at, frame.column[latest[place]]] = 1.0
-    wander = (
-        scale**2 if math.isinf(readings.drift) else readings.drift * gap * (3.0 if readings.jumps else 1.0)
-    )
-    here = np.array([place for _, place in spots])
-    seen = rows @ C @ rows.T + wander * (here[:, None] == here[None, :]) + readings.u**2 * np.eye(len(spots))
-    own = [frame.column[meter] for meter in hands]
-    centre = np.eye(len(own)) - 1 / len(own)
-    reach = centre @ (C[own] @ rows.T)
-    stood = {(meter, place) for meter, place in zip(readings.meter, readings.place, strict=True)}
-    best, gain = _best_pair(spots, seen, reach, stood)
-    total = float(np.trace(centre @ C[np.ix_(own, own)] @ centre))
-    per = 2 / (len(own) - 1)  # the mean variance of a difference, in sums of squares about the mean
-    left = max(total - gain, 0.0)
-    return NextPair(
-        first=spots[best[0]],
-        second=spots[best[1]],
-        before=math.sqrt(per * total),
-        after=math.sqrt(per * left),
-    )
-
-
-def _best_pair(
-    spots: list[tuple[str, str]], seen: Array, reach: Array, stood: set[tuple[str, str]]
-) -> tuple[tuple[int, int], float]:
-    """The pair that gains most; of those within 1 % the one a keeper sets up fastest."""
-    i, j = np.triu_indices(len(spots), 1)
-    apart = np.array([spots[a][0] != spots[b][0] for a, b in zip(i, j, strict=True)])
-    i, j = i[apart], j[apart]
-    a, b, c = seen[i, i], seen[j, j], seen[i, j]
-    square = reach.T @ reach
-    gain = (b * square[i, i] + a * square[j, j] - 2 * c * square[i, j]) / (a * b - c * c)
-    beside = np.array([spots[x][1] == spots[y][1] for x, y in zip(i, j, strict=True)])
-    known = np.array([(spots[x] in stood) + (spots[y] in stood) for x, y in zip(i, j, strict=True)])
-    ease = np.where(gain >= 0.99 * gain.max(), 4 * beside + known + gain / gain.max(), -1.0)
-    top = int(np.argmax(ease))
-    return (int(i[top]), int(j[top])), float(gain[top])
-
-
-def aliases(kept: ArrayLike, left_out: ArrayLike) -> Array:
-    """How effects that a model leaves out leak into the ones it keeps.
-
-    Parameters
-    ----------
-    kept, left_out : array_like
-        Designs of the same readings, a column an effect. [-]
-
-    Returns
-    -------
-    ndarray
-        One row a kept effect, one column an effect left out: 1 is "cannot be told apart". [-]
-
-    References
-    ----------
-    .. [1] Box and Draper (1987), Empirical Model-Building and Response Surfaces, 3.11 (alias matrix).
-    .. [2] Grizzle (1965), Biometrics 21(2), 467-480 (the two-period change-over design). From memory.
-
-    Examples
-    --------
-    The two-by-two swap: what looks like a change between the two periods may be a meter that suits a place.
-
-    >>> meter, place = np.array([1, -1, 1, -1]), np.array([1, -1, -1, 1])
-    >>> period = np.array([1, 1, -1, -1])
-    >>> design = np.column_stack([np.ones(4), meter, place, period])
-    >>> [abs(round(float(x))) for x in aliases(design, (meter * place)[:, None])[:, 0]]
-    [0, 0, 0, 1]
-    """
-    return np.linalg.pinv(np.asarray(kept, float)) @ np.asarray(left_out, float)

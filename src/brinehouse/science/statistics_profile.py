@@ -74,6 +74,8 @@ class Profile:
     def shape(self, steep: Array, t: Array) -> Array:
         """Share of the change that is done at `t`, one row a steepness."""
         rate = steep[:, None] / self.span
+        if steep.size and steep.min() > 0 and steep.max() < math.inf:
+            return np.expm1(-rate * t) / np.expm1(-steep)[:, None]
         with np.errstate(invalid="ignore", over="ignore"):
             done = np.expm1(-rate * t) / np.expm1(-steep)[:, None]
         done = np.where(steep[:, None] == 0, t / self.span, done)
@@ -244,6 +246,24 @@ class Profile:
         var = cover[:, 0, 0, None] + 2 * shape * cover[:, 0, 1, None] + shape**2 * cover[:, 1, 1, None]
         half = np.sqrt(np.clip(var, 0, None) * np.clip(self.threshold - rss, 0, None)[:, None])
         return np.min(centre - half, axis=0), np.max(centre + half, axis=0)
+
+    def creep(self) -> tuple[float, float]:
+        """Slope of a straight creep beside the approach, and its standard deviation for scatter of one.
+
+        One step of the fit with a creep added (a score test): what of time the curve's own freedom cannot
+        take up. Not a number where the approach is slower than half the span: it would be the creep itself.
+        """
+        if not 2.0 <= self.best < math.inf:
+            return math.nan, math.nan
+        steep = np.array([self.best])
+        first, change, _, _ = self.project(steep)
+        rest = self.y - first[0] - change[0] * self.shape(steep, self.t)[0]
+        J = self.jacobian(self.best, float(change[0]))
+        line = self.t - J @ np.linalg.lstsq(J, self.t, rcond=None)[0]
+        square = float(line @ line)
+        if square < 1e-9 * self.span**2:
+            return math.nan, math.nan
+        return float(rest @ line) / square, 1 / math.sqrt(square)
 
     def minutes_until(self, tolerance: float) -> tuple[float, float, float]:
         """Minutes after the last reading until no more than `tolerance` is left: best, low, high."""

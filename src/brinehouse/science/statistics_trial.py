@@ -57,6 +57,40 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Creep:
+    """A second, slower approach beside the first: what it is, and what could hide.
+
+    Attributes
+    ----------
+    slope : float
+        Change a minute beside the first approach.
+    hidden : float
+        Most that could go on a minute without showing (95 %).
+    chance : float
+        Probability of such a slope from scatter alone.
+    """
+
+    slope: float
+    hidden: float
+    chance: float
+
+
+def creep(trial: Trial, verdict: Verdict) -> Creep | None:
+    """What a slower approach could add, where there are readings enough to tell."""
+    fit = verdict.fit
+    if verdict.flat or verdict.state == "cannot-say" or fit.dof < 2:
+        return None
+    slope, unit_sd = fit.creep
+    if math.isnan(slope):
+        return None
+    scatter = trial.u or max(fit.residual_sd, trial.resolution / math.sqrt(12))
+    dof = math.inf if trial.u else fit.dof - 1
+    sd = scatter * unit_sd
+    hidden = abs(slope) + statistics.student(dof) * sd
+    return Creep(slope=slope, hidden=hidden, chance=float(statistics.student_tail(slope / sd, dof)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """What a trial amounts to.
 

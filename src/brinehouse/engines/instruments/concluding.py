@@ -10,7 +10,7 @@ import numpy as np
 
 from brinehouse import answers, findings
 from brinehouse.engines.instruments import question, tables
-from brinehouse.science import statistics, statistics_meters
+from brinehouse.science import statistics, statistics_meters, statistics_sittings
 
 ODD = 0.05
 """A reading is named where chance alone would make any of them fit as badly less often than this."""
@@ -72,7 +72,7 @@ def _odd_readings(
     fewer, study = plain, _with_scatter(plain, u, apart)
     fit = statistics_meters.additive_fit(study.readings, study.priors)
     while len(found) < len(_COUNT):
-        odd = statistics_meters.odd_one(fit, study.readings.u, study.dof)
+        odd = statistics_sittings.odd_one(fit, study.readings.u, study.dof)
         if odd is None or odd[1] >= ODD:
             break
         found.append(_odd(study, fit, *odd, place[odd[0]]))
@@ -93,7 +93,7 @@ def _with_scatter(study: question.Study, u: float | None, drift: float | None) -
     """The scatter of a reading (given, seen or assumed), and how far places wander."""
     found, unit, dof = list(study.found), study.unit, math.inf
     if not u:
-        seen, free = statistics_meters.repeatability(study.readings)
+        seen, free = statistics_sittings.repeatability(study.readings)
         least = question.SCATTER.get(unit, 0.01 * float(np.ptp(study.readings.values)) or 1e-6)
         if free >= 3:
             u, dof = max(seen, statistics.last_digit(study.readings.values) / math.sqrt(12)), float(free)
@@ -105,7 +105,7 @@ def _with_scatter(study: question.Study, u: float | None, drift: float | None) -
     sittings = len(set(study.readings.sitting)) > 1
     jumps = drift is None
     if drift is None:
-        seen = statistics_meters.wander(replace(study.readings, u=u))
+        seen = statistics_sittings.wander(replace(study.readings, u=u))
         drift = u if math.isnan(seen) else math.sqrt(seen)
         if sittings and math.isnan(seen):
             text = f"a place was taken to wander by {drift:.2g} {unit} in an hour, as a reading scatters"
@@ -358,7 +358,7 @@ def _next(study: question.Study, fit: statistics_meters.AdditiveFit) -> list[str
 
 
 def _pair_sentence(study: question.Study) -> list[str]:
-    pair = statistics_meters.next_pair(study.readings, study.order, study.priors)
+    pair = statistics_sittings.next_pair(study.readings, study.order, study.priors)
     if pair is None or pair.after > 0.9 * pair.before:
         return []
     (one, here), (other, there) = pair.first, pair.second
