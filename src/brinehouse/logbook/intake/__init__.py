@@ -1,1 +1,1 @@
-"""Files of readings (CSV, XLSX, JSON): understood without guessing, every fault with its line, nothing half stored."""
+"""Files of readings (CSV, XLSX, JSON): understood without guessing, every fault with its line."""

@@ -26,8 +26,8 @@ _CHOICES: dict[str, tuple[str, ...]] = {
 }
 """Each question by its key, with its choices; none where any text may answer."""
 
-_OPEN = re.compile(r"map:.+|unit:.*|basis:.+|unit@\d+(?:-\d+)?", re.DOTALL)
-_ONCE = re.compile(r"fold|gap|hidden|by|unit@.*")
+_OPEN = re.compile(r"map:.+|unit:.*|basis:.+|person:.+|unit@\d+(?:-\d+)?|value@\d+", re.DOTALL)
+_ONCE = re.compile(r"fold|gap|hidden|by|person:.*|unit@.*|value@.*")
 """What is never remembered: it is about this one file."""
 
 
@@ -61,7 +61,7 @@ def clean(answers: Mapping[str, str]) -> tuple[dict[str, str], list[saying.Fault
 def source(name: str, header: Sequence[str]) -> str:
     """What files of one source have in common: their name without digits, and their header.
 
-    >>> source("logger-2026-03-02.csv", ["time", "value"]) == source("logger-2026-04-02.csv", ["Time", "value"])
+    >>> source("log-2026-03.csv", ["time", "value"]) == source("log-2026-04.csv", ["Time", "Value"])
     True
     """
     shape = re.sub(r"\d+", "#", name)

@@ -39,7 +39,7 @@ class Decoded:
 
 
 def decode(data: bytes, answer: str = "") -> Decoded:
-    """Look at a file's bytes.
+    r"""Look at a file's bytes.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def decode(data: bytes, answer: str = "") -> Decoded:
 
     Examples
     --------
-    >>> decode(b"time,place\\n").kind, decode(b'[{"a": 1}]').kind, decode(b"").faults[0].code
+    >>> decode(b"time,place\n").kind, decode(b'[{"a": 1}]').kind, decode(b"").faults[0].code
     ('csv', 'json', 'intake/empty')
     """
     refused = _refused(data)
@@ -75,7 +75,9 @@ def _refused(data: bytes) -> saying.Fault | None:
     if len(data) > LARGEST:
         size, limit = len(data) // 1_000_000, LARGEST // 1_000_000
         return saying.stop(
-            "intake/too-large", f"the file is {size} MB; up to {limit} MB are read at once", "send it in parts"
+            "intake/too-large",
+            f"the file is {size} MB; up to {limit} MB are read at once",
+            "send it in parts",
         )
     for magic, what, hint in _MAGIC:
         if data.startswith(magic):
@@ -84,10 +86,10 @@ def _refused(data: bytes) -> saying.Fault | None:
     if head.startswith((b"<!doctype", b"<html", b"<?xml", b"<svg")):
         hint = "send CSV, XLSX or JSON"
         return saying.stop("intake/other-kind", "this is a web page or XML, not a table of readings", hint)
-    if b"\0" in data[:4096] and data[:2] not in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
-        if data[:4] != b"PK\x03\x04":
-            hint = "send CSV as UTF-8, XLSX or JSON"
-            return saying.stop("intake/other-kind", "the file holds bytes that no text has", hint)
+    told = data[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE) or data[:4] == b"PK\x03\x04"
+    if not told and b"\0" in data[:4096]:
+        hint = "send CSV as UTF-8, XLSX or JSON"
+        return saying.stop("intake/other-kind", "the file holds bytes that no text has", hint)
     return None
 
 
@@ -118,9 +120,9 @@ def _as_told(data: bytes, kind: str, answer: str) -> Decoded:
 
 
 def first_bad(data: bytes) -> int | None:
-    """The first byte that is not UTF-8, or None.
+    r"""The first byte that is not UTF-8, or None.
 
-    >>> first_bad(b"a,b\\n1,\\xb0C"), first_bad("µ".encode())
+    >>> first_bad(b"a,b\n1,\xb0C"), first_bad("µ".encode())
     (6, None)
     """
     start = 0
@@ -154,18 +156,18 @@ def _lines(data: bytes) -> list[bytes]:
 
 
 def foreign(text: str) -> bool:
-    """Whether a decoded text holds bytes that were not UTF-8.
+    r"""Whether a decoded text holds bytes that were not UTF-8.
 
-    >>> foreign(b"\\xb0C".decode("utf-8", "surrogateescape")), foreign("°C")
+    >>> foreign(b"\xb0C".decode("utf-8", "surrogateescape")), foreign("°C")
     (True, False)
     """
     return not text.isascii() and any("\udc80" <= sign <= "\udcff" for sign in text)
 
 
 def looks_like(text: str) -> str:
-    """What such a text looks like as Windows-1252.
+    r"""What such a text looks like as Windows-1252.
 
-    >>> looks_like(b"\\xb0C".decode("utf-8", "surrogateescape"))
+    >>> looks_like(b"\xb0C".decode("utf-8", "surrogateescape"))
     '°C'
     """
     return text.encode("utf-8", "surrogateescape").decode("cp1252", "replace")

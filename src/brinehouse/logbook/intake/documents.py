@@ -39,7 +39,9 @@ def open_list(data: bytes, encoding: str, known: headings.Known) -> rows.Sheet:
     except json.JSONDecodeError as fault:
         return rows.refused(_not_json(fault))
     if isinstance(found, _Pairs) or not isinstance(found, list):
-        return rows.refused(saying.stop("intake/not-json", "the file is no list of items", "write [{...}, ...]"))
+        return rows.refused(
+            saying.stop("intake/not-json", "the file is no list of items", "write [{...}, ...]")
+        )
     items: list[Any] = found
     if items and all(isinstance(item, list) and not isinstance(item, _Pairs) for item in items):
         return rows.refused(_too_deep())
@@ -129,7 +131,9 @@ def _item(number: int, item: Any, known: headings.Known) -> rows.Row:
 def _unknown(key: str, known: headings.Known) -> saying.Fault:
     near = known.nearest(key)
     hint = f"did you mean '{near}'?" if near else f"keys are {', '.join(known.fields)}"
-    return saying.stop("intake/unknown-key", f"{saying.shown(key)} is not a key for a reading", hint, key[:40])
+    return saying.stop(
+        "intake/unknown-key", f"{saying.shown(key)} is not a key for a reading", hint, key[:40]
+    )
 
 
 def _cell(value: Any) -> str:

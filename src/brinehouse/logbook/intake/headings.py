@@ -10,7 +10,20 @@ from brinehouse import glossary
 from brinehouse.facility import model
 from brinehouse.logbook.intake import saying
 
-FIELDS = ("time", "place", "quantity", "value", "unit", "method", "by", "note", "instrument", "depth", "basis", "date")
+FIELDS = (
+    "time",
+    "place",
+    "quantity",
+    "value",
+    "unit",
+    "method",
+    "by",
+    "note",
+    "instrument",
+    "depth",
+    "basis",
+    "date",
+)
 """The columns of a long table. ``date`` is joined to ``time`` where a file has both."""
 
 TIME, PLACE, QUANTITY, VALUE, UNIT, METHOD, BY, NOTE, INSTRUMENT, DEPTH, BASIS, DATE = range(12)
@@ -172,9 +185,7 @@ def _by_name(work: _Work, index: int, heading: str, known: Known) -> bool:
     return True
 
 
-def _mapped(
-    work: _Work, index: int, heading: str, told: str, known: Known, facility: model.Facility
-) -> None:
+def _mapped(work: _Work, index: int, heading: str, told: str, known: Known, facility: model.Facility) -> None:
     """A column as a person said what it is: ``QUANTITY[, at PLACE][, with METER][, in UNIT][, as BASIS]``."""
     first, *rest = [part.strip() for part in told.split(",")]
     if fold(first) in {"leave out", "nothing"}:
@@ -242,10 +253,14 @@ def _required(work: _Work, answers: Mapping[str, str], header: Sequence[str], *,
             work.faults.append(saying.stop("intake/no-column", said, hint, FIELDS[at]))
     if work.faults:
         return
-    placed = work.index[PLACE] >= 0 or answers.get("at") or (work.wide and all(one.place for one in work.wide))
+    placed = (
+        work.index[PLACE] >= 0 or answers.get("at") or (work.wide and all(one.place for one in work.wide))
+    )
     if not placed:
         said = "the file does not say where its readings were taken"
-        work.questions.append(saying.ask("intake/no-place", said, "at", (), "place", "say it with --at PLACE"))
+        work.questions.append(
+            saying.ask("intake/no-place", said, "at", (), "place", "say it with --at PLACE")
+        )
     if work.index[BY] < 0 and not answers.get("by"):
         said = "the file does not say who took its readings"
         hint = "say it with --by NAME; 'logger' is an automatic source"

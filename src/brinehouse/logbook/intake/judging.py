@@ -127,8 +127,13 @@ class Judge:
         self._places = {fold(name): name for name in _places(house.facility)}
         self._has = tuple(at >= 0 for at in layout.index)
         self._told_units = _told_units(house.answers)
+        self._told_values = {
+            int(key[6:]): text for key, text in house.answers.items() if key.startswith("value@")
+        }
 
-    def weigh(self, line: int, cells: list[str], tell: Tell, column: headings.Column | None = None) -> Weighed | None:
+    def weigh(
+        self, line: int, cells: list[str], tell: Tell, column: headings.Column | None = None
+    ) -> Weighed | None:
         """What a row gives, or None where it is refused or held; `tell` hears why."""
         cells.append("")
         for first, last, unit in self._told_units:
@@ -151,6 +156,9 @@ class Judge:
             faults += found.faults
         text = cells[column.index if column else at[headings.VALUE]]
         note = cells[at[headings.NOTE]]
+        if line in self._told_values and column is None:
+            note = f"{note} (value as answered; the file has {saying.shown(text)})".strip()
+            text = self._told_values[line]
         if note:
             faults += _note_faults(note)
         weighed = self._value(found, text, faults, "value" if column is None else column.heading[:40])
@@ -162,7 +170,7 @@ class Judge:
         if faults:
             if self.damaged and any(decoding.foreign(cell) for cell in cells):
                 return None  # said already, cell by cell
-            faults = _units_row(faults, cells, self._index) or faults
+            faults = _units_row(cells, self._index) or faults
             for fault in faults:
                 tell(fault, line)
             if any(fault.level in (findings.Level.ASK, findings.Level.STOP) for fault in faults):
@@ -172,7 +180,9 @@ class Judge:
         spelt = (found.typed_unit, found.unit)
         self.spellings[spelt] = self.spellings.get(spelt, 0) + 1
         marks = found.marks + weighed.marks if weighed.marks else found.marks
-        return Weighed(found, ticks, weighed.value, text, weighed.bound, weighed.missing, weighed.quality, marks, note)
+        return Weighed(
+            found, ticks, weighed.value, text, weighed.bound, weighed.missing, weighed.quality, marks, note
+        )
 
     # -- the value ----------------------------------------------------------------------------------
 
@@ -209,14 +219,18 @@ class Judge:
             if fault.code == "units/decimal-sign" and self.house.loose:
                 hint = "mend the cell, or answer 'value@LINE=...'"
                 said = f"{field} {saying.shown(text)} {fault.why}; other rows of the sheet use it"
-                faults.append(saying.ask("intake/decimal-mixed", said, "value@LINE", fault.choices, field, hint))
+                faults.append(
+                    saying.ask("intake/decimal-mixed", said, "value@LINE", fault.choices, field, hint)
+                )
                 return None
             faults.append(saying.refusal(fault, field))
             return None
         if read.bound:
             said = f"{saying.shown(text.strip())} is kept as a bound, not as a value"
             faults.append(saying.note("intake/bound", said, "", field))
-        faults += (saying.note("intake/read-as", f"{saying.shown(text)}: {said}", "", field) for said in read.notes)
+        faults += (
+            saying.note("intake/read-as", f"{saying.shown(text)}: {said}", "", field) for said in read.notes
+        )
         return read
 
     def _beyond(self, series: Series, number: float, value: float, bound: str, text: str, faults: list[Fault],
@@ -245,8 +259,10 @@ class Judge:
         if series.unit == "°C" and series.offset == 0.0:
             celsius = (number - 32.0) / 1.8
             if series.usual_low <= celsius <= series.usual_high:
-                said = f"{shown} is outside what it can be here ({limits}) and looks like {celsius:.1f} °C in °F"
-                hint = "say which it is; a switch of the logger's unit? answer 'unit@LINES=°F', e.g. 'unit@6-8=°F'"
+                said = (
+                    f"{shown} is outside what it can be here ({limits}) and looks like {celsius:.1f} °C in °F"
+                )
+                hint = "was the logger switched? say so by its lines: answer 'unit@6-8=°F'"
                 faults.append(saying.stop("intake/unit-switched", said, hint, field))
                 return None
         if series.automatic:
@@ -268,7 +284,7 @@ class Judge:
             place = column.place or place
             instrument, basis = column.instrument or instrument, column.basis or basis
         house = self.house
-        if not self._has[headings.PLACE] or column is not None and not place:
+        if not self._has[headings.PLACE] or (column is not None and not place):
             place = place or house.default_place
         if not self._has[headings.BY]:
             by = house.default_by
@@ -308,9 +324,11 @@ class Judge:
             made.faults.append(saying.stop("intake/no-person", "who took it is missing", hint, "by"))
             return
         number = self.house.people.get(name)
+        if number is None and self.house.answers.get(f"person:{name}") == "new":
+            return
         if number is None:
             near = glossary.nearest(name[:80], list(self.house.people))
-            hint = _meant(near) or "add the person first: 'brinehouse note ... --by NAME' writes a first note"
+            hint = _meant(near) or f"answer 'person:{name[:40]}=new' if this is somebody new"
             said = f"person {saying.shown(name)} is not known here"
             made.faults.append(saying.stop("intake/unknown-person", said, hint, "by"))
         made.person = number
@@ -340,13 +358,24 @@ class Judge:
         except units.NotUnderstood as fault:
             made.faults.append(saying.refusal(fault, "depth"))
 
-    def _quantity(self, made: Series, word: str, unit: str, basis: str, column: headings.Column | None) -> None:
+    def _quantity(
+        self, made: Series, word: str, unit: str, basis: str, column: headings.Column | None
+    ) -> None:
         found = glossary.quantity(word) if len(word) <= 80 else None
         if found is None:
             near = glossary.nearest(word[:80])
-            said = f"quantity {saying.shown(word)} is not known here" if word.strip() else "the quantity is missing"
+            said = (
+                f"quantity {saying.shown(word)} is not known here"
+                if word.strip()
+                else "the quantity is missing"
+            )
             hint = _meant(near) or "write one of the words of the glossary, e.g. 'temperature'"
             made.faults.append(saying.stop("glossary/unknown-quantity", said, hint, "quantity"))
+            if unit.strip() and not units.meanings(unit[:80]):
+                said = f"unit {saying.shown(unit)} is not known here"
+                made.faults.append(
+                    saying.stop("units/unknown-unit", said, "write it like 'mg/L' or '°C'", "unit")
+                )
             return
         where = "unit" if column is None else column.heading[:40]
         made.typed_unit = unit.strip()
@@ -378,9 +407,12 @@ class Judge:
     def _basis(self, made: Series, word: str, told: str) -> None:
         """As N or as the ion: kept as not told where nothing says it, and never guessed."""
         found, scale = made.quantity, made.scale
-        assert found is not None and scale is not None
+        if found is None or scale is None:
+            return
         said = "" if scale.basis in found.own else scale.basis
-        told = told.strip() or glossary.implied_basis(word) or self.house.answers.get(f"basis:{found.word}", "")
+        told = (
+            told.strip() or glossary.implied_basis(word) or self.house.answers.get(f"basis:{found.word}", "")
+        )
         made.basis = said or told
         if made.basis and made.basis not in found.basis:
             hint = "say " + " or ".join(f"'{one}'" for one in found.basis) if found.basis else "leave it out"
@@ -455,11 +487,17 @@ def _odd(cell: rows.Odd, field: str) -> Fault:
         meant = f"{int(day)}.{int(month)} or {int(month)}.{int(day)}"
         said = f"value: the cell is a date, {cell[:10]}; was it {meant} before a spreadsheet made it one?"
         hint = "write the number into the sheet as text, and send it again"
-        return Fault("intake/date-value", findings.Level.ASK, said, hint, field, {"found": str(cell)})
+        return saying.ask(
+            "intake/date-value", said, "value@LINE", (), field, f"{hint}, or answer 'value@LINE=...'"
+        )
     if cell.kind == "boolean":
         hint = "write the number"
-        return saying.stop("intake/not-a-value", f"value: the cell is true/false ({cell}), not a number", hint, field)
-    return saying.stop("intake/not-a-value", f"value: the cell is {cell}, not a number", "write the number", field)
+        return saying.stop(
+            "intake/not-a-value", f"value: the cell is true/false ({cell}), not a number", hint, field
+        )
+    return saying.stop(
+        "intake/not-a-value", f"value: the cell is {cell}, not a number", "write the number", field
+    )
 
 
 def _unit_fault(fault: units.NotUnderstood, typed: str, where: str) -> Fault:
@@ -472,11 +510,13 @@ def _unit_fault(fault: units.NotUnderstood, typed: str, where: str) -> Fault:
     return saying.ask(fault.code, said, key, choices, where, hint)
 
 
-def _units_row(faults: list[Fault], cells: Sequence[str], index: Sequence[int]) -> list[Fault]:
+def _units_row(cells: Sequence[str], index: Sequence[int]) -> list[Fault]:
     """One finding in place of five, for a line of units below the header."""
     needed = (headings.TIME, headings.PLACE, headings.QUANTITY, headings.VALUE)
     width = len(cells)
     if any(index[at] < width and cells[index[at]].strip() for at in needed):
         return []
     said = "the line has no time, place or value: likely a line of units"
-    return [saying.stop("intake/units-line", said, "take it out; a unit belongs in each row or in the heading")]
+    return [
+        saying.stop("intake/units-line", said, "take it out; a unit belongs in each row or in the heading")
+    ]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from brinehouse import findings, records
+from brinehouse import findings, records, units
 from brinehouse.facility import model
 from brinehouse.logbook.intake import (
     answering,
@@ -29,6 +29,7 @@ from brinehouse.logbook.intake import (
 
 Verdict = Literal["accept", "accept-with-note", "ask", "reject-rows", "reject-file"]
 _FLAT, _SPIKE = 1, 2
+JUST_AFTER = timedelta(microseconds=1)
 _UNIT_ASKS = frozenset({"units/ambiguous-unit"})  # a row's question that holds back only that row
 
 
@@ -95,7 +96,10 @@ class Examined:
     source: str = ""
     understood: tuple[tuple[str, str, str, int], ...] = ()
     span: tuple[datetime, datetime] | None = None
-    _again: Callable[[datetime], Iterator[records.Reading]] | None = None
+    content: bytes = dataclasses.field(default=b"", repr=False)
+    _again: Callable[[datetime], Iterator[records.Reading]] | None = dataclasses.field(
+        default=None, repr=False
+    )
 
     @property
     def import_id(self) -> str:
@@ -212,14 +216,16 @@ def examine(
         if before:
             decoded, sheet = _open(data, told, known)
         for key, text in sorted(before.items()):
-            said.add(saying.note("intake/remembered", f"answered before: {key}={text}", "answer anew to change it"))
+            said.add(
+                saying.note("intake/remembered", f"answered before: {key}={text}", "answer anew to change it")
+            )
     said.by_item = sheet.by_item
     if told.get("zone") and _zone(told["zone"], "", "") is None:
         fault = f"{saying.shown(told['zone'])} is not a zone known here"
         faults.append(saying.stop("intake/unknown-zone", fault, "write it like 'Europe/Berlin' or 'UTC'"))
     for fault in (*faults, *decoded.faults, *sheet.faults):
         said.add(fault)
-    made = functools.partial(Examined, name=label, sha256=sha256, answers=told, source=source)
+    made = functools.partial(Examined, name=label, sha256=sha256, answers=told, source=source, content=data)
     if findings.Level.STOP in said.levels or not sheet.header:
         verdict: Verdict = "reject-file" if findings.Level.STOP in said.levels else "ask"
         return made(verdict=verdict, findings=said.ordered(), counts=said.counts)
@@ -265,7 +271,9 @@ def _examine(case: _Case, made: Callable[..., Examined]) -> Examined:
         said.add(fault, line)
     found = seen.rows + sheet.unread
     if not found:
-        said.add(saying.stop("intake/no-rows", "the file has a header and no rows", "send the file with its rows"))
+        said.add(
+            saying.stop("intake/no-rows", "the file has a header and no rows", "send the file with its rows")
+        )
         return made(verdict="reject-file", findings=said.ordered(), counts=said.counts)
     if seen.whole or layout.questions:
         return made(verdict="ask", rows=found, findings=said.ordered(), counts=said.counts)
@@ -378,25 +386,42 @@ def _say_what_was_assumed(case: _Case, judge: judging.Judge, blanks: int) -> Non
     said, clock = case.said, judge.clock
     if clock.local:
         text = f"{clock.local} times without an offset were read in {clock.zone}"
-        said.add(saying.note("intake/local-times", text, "write times with their offset, or answer 'zone=...'", "time"))
+        said.add(
+            saying.note(
+                "intake/local-times", text, "write times with their offset, or answer 'zone=...'", "time"
+            )
+        )
     if clock.folds:
         rule = ", ".join(f"{key}={case.answers[key]}" for key in ("fold", "gap") if key in case.answers)
-        said.add(saying.note("intake/placed-times", f"{clock.folds} times around a clock change were placed by {rule}"))
+        said.add(
+            saying.note(
+                "intake/placed-times", f"{clock.folds} times around a clock change were placed by {rule}"
+            )
+        )
     if blanks:
         said.add(saying.note("intake/blank-cells", f"{blanks} blank cells were left out"))
-    untold = {series.quantity.word: series for series in judge.series.values() if series.marks and series.quantity}
+    untold = {
+        series.quantity.word: series for series in judge.series.values() if series.marks and series.quantity
+    }
     for word, series in untold.items():
         assert series.quantity is not None
         choices = " or ".join(f"'basis:{word}={one}'" for one in series.quantity.basis)
-        text = f"{word} does not say what it is counted as ({' or '.join(series.quantity.basis)}); kept as not told"
+        either = " or ".join(series.quantity.basis)
+        text = f"{word} does not say what it is counted as ({either}); kept as not told"
         said.add(saying.note(judging.BASIS_UNTOLD, text, f"answer {choices} before it is stored", "unit"))
     became: dict[str, list[str]] = {}
-    for (typed, kept), _ in judge.spellings.items():
-        if typed:
-            became.setdefault(kept, []).append(typed)
-    several = [f"{', '.join(map(saying.shown, spelt))} as {kept}" for kept, spelt in became.items() if len(spelt) > 1]
+    for typed, _ in judge.spellings:
+        told = case.answers.get(f"unit:{typed}", typed)
+        symbols = {meaning.symbol for meaning in units.meanings(told)} if typed else set[str]()
+        if symbols:
+            became.setdefault(min(symbols), []).append(typed)
+    several = [
+        f"{', '.join(map(saying.shown, spelt))} as {kept}" for kept, spelt in became.items() if len(spelt) > 1
+    ]
     if several:
-        said.add(saying.note("intake/spellings", f"units were understood so: {'; '.join(several)}", "", "unit"))
+        said.add(
+            saying.note("intake/spellings", f"units were understood so: {'; '.join(several)}", "", "unit")
+        )
 
 
 def _understood(judge: judging.Judge) -> tuple[tuple[str, str, str, int], ...]:
@@ -472,4 +497,3 @@ def _reading(
         note=weighed.note,
         origin=origin,
     )
-

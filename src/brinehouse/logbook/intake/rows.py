@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import Self
 
 from brinehouse.logbook.intake import saying
 
@@ -17,7 +18,7 @@ class Odd(str):
     __slots__ = ("kind",)
     kind: str
 
-    def __new__(cls, text: str, kind: str) -> Odd:
+    def __new__(cls, text: str, kind: str) -> Self:
         """Keep the text and say what the cell is: ``date``, ``boolean``, ``nested``."""
         made = super().__new__(cls, text)
         made.kind = kind

@@ -1,4 +1,4 @@
-"""Rows of one series side by side: what only an automatic series shows (flat, one-sample spike), and repeats."""
+"""Rows of one automatic series side by side: what stands still, and what stands alone."""
 
 from __future__ import annotations
 
@@ -50,14 +50,18 @@ def look(run: Run) -> Marked:
     spikes = _spikes(run.series, values)
     word, unit = _name(run.series)
     for at in spikes:
-        text = f"{word} {values[at]:g} {unit} stands alone between {values[at - 1]:g} and {values[at + 1]:g}: a spike of one sample; kept and marked"
+        between = f"{values[at - 1]:g} and {values[at + 1]:g}"
+        text = f"{word} {values[at]:g} {unit} stands alone between {between}: a spike; kept and marked"
         said.append((saying.note(SPIKE, text, "look at the sensor and its cable", "value"), int(lines[at])))
     flat = np.zeros(ticks.size, bool)
     for first, last in _flats(ticks, values):
         flat[first : last + 1] = True
         hours = (ticks[last] - ticks[first]) / 3_600_000_000
-        text = f"{word} stands at {values[first]:g} {unit} for {hours:.0f} h ({last - first + 1} samples); kept and marked"
-        said.append((saying.note(FLAT, text, "a sensor that stands still may be stuck", "value"), int(lines[first])))
+        still = f"{hours:.0f} h ({last - first + 1} samples)"
+        text = f"{word} stands at {values[first]:g} {unit} for {still}; kept and marked"
+        said.append(
+            (saying.note(FLAT, text, "a sensor that stands still may be stuck", "value"), int(lines[first]))
+        )
     return Marked(ordinals[flat], ordinals[spikes], tuple(said))
 
 

@@ -41,7 +41,9 @@ def ask(
     if not hint:
         options = " or ".join(f"'{key}={choice}'" for choice in choices) or f"'{key}=...'"
         hint = f"answer {options}"
-    return Fault(code, findings.Level.ASK, text, hint, field, {"answer": key, "choices": list(choices), **data})
+    return Fault(
+        code, findings.Level.ASK, text, hint, field, {"answer": key, "choices": list(choices), **data}
+    )
 
 
 def refusal(fault: units.NotUnderstood, field: str, level: findings.Level = findings.Level.STOP) -> Fault:
@@ -65,7 +67,7 @@ def shown(text: str, longest: int = SHOWN) -> str:
 
 def visible(sign: str) -> bool:
     """Whether a character shows as itself."""
-    return sign.isprintable() and unicodedata.category(sign)[0] not in "C"
+    return sign.isprintable() and unicodedata.category(sign)[0] != "C"
 
 
 def _escaped(sign: str) -> str:
@@ -85,6 +87,10 @@ class Said:
 
     def add(self, fault: Fault, line: int | None = None) -> None:
         """Keep a fault as a finding."""
+        if fault.data.get("answer") == "value@LINE":
+            key = f"value@{line}"
+            hint = fault.hint.replace("value@LINE", key)
+            fault = fault._replace(hint=hint, data={**fault.data, "answer": key})
         count = self.counts.get(fault.code, 0) + 1
         self.counts[fault.code] = count
         self.levels.add(fault.level)
@@ -98,7 +104,12 @@ class Said:
         )
         self.found.append(
             findings.Finding(
-                code=fault.code, level=fault.level, text=fault.text, hint=fault.hint, spot=spot, data=fault.data
+                code=fault.code,
+                level=fault.level,
+                text=fault.text,
+                hint=fault.hint,
+                spot=spot,
+                data=fault.data,
             )
         )
 

@@ -1,4 +1,4 @@
-"""The whole column before any row: decimal sign, what the times are, which day of three numbers comes first."""
+"""The whole column before any row: the decimal sign, what the times are, the order of dates."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from dataclasses import dataclass, field
 
 from brinehouse.logbook.intake import decoding, headings, rows, saying, times
 
-_PLAIN = re.compile(r"\s*[<>≤≥]?=?\s*[+\u2212-]?(?:0|\d{4,})?(?P<sign>[.,])\d+\s*|"
-                    r"\s*[<>≤≥]?=?\s*[+\u2212-]?\d{1,3}(?P<other>[.,])(?:\d{1,2}|\d{4,})\s*", re.ASCII)  # fmt: skip
-_EITHER = re.compile(r"\s*[<>≤≥]?=?\s*[+\u2212-]?[1-9]\d{0,2}(?P<sign>[.,])\d{3}\s*", re.ASCII)
+_SIGNS = r"\s*[<>≤≥]?=?\s*[+\u2212-]?"
+_PLAIN = re.compile(
+    rf"{_SIGNS}(?:0|\d{{4,}})?(?P<sign>[.,])\d+\s*|{_SIGNS}\d{{1,3}}(?P<other>[.,])(?:\d{{1,2}}|\d{{4,}})\s*",
+    re.ASCII,
+)
+_EITHER = re.compile(rf"{_SIGNS}[1-9]\d{{0,2}}(?P<sign>[.,])\d{{3}}\s*", re.ASCII)
 _SHOWN = 5
 
 
@@ -65,7 +68,9 @@ def look(
     seen = Survey()
     commas = sheet.separator != "," or sheet.loose
     time, date = layout.index[headings.TIME], layout.index[headings.DATE]
-    columns = [(one.index, one.heading[:40]) for one in layout.wide] or [(layout.index[headings.VALUE], "value")]
+    columns = [(one.index, one.heading[:40]) for one in layout.wide] or [
+        (layout.index[headings.VALUE], "value")
+    ]
     asked_time = "time" not in answers
     for line, cells, faults in sheet.rows():
         seen.rows += 1 + sum(int(fault.data.get("swallowed", 0)) for fault in faults)
@@ -101,9 +106,7 @@ def _time(seen: Survey, line: int, text: str, *, ask: bool) -> None:
             held.append(line)
 
 
-def _foreign(
-    seen: Survey, sheet: rows.Sheet, decoded: decoding.Decoded, line: int, cells: list[str]
-) -> None:
+def _foreign(seen: Survey, sheet: rows.Sheet, decoded: decoding.Decoded, line: int, cells: list[str]) -> None:
     """Name each cell that is not UTF-8, with what it looks like."""
     for at, cell in enumerate(cells):
         if not decoding.foreign(cell):

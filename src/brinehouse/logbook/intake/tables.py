@@ -32,7 +32,9 @@ def open_table(data: bytes, encoding: str, known: headings.Known) -> rows.Sheet:
         return rows.refused(saying.stop("intake/no-table", "no line of the file names columns", hint))
     faults: tuple[saying.Fault, ...] = ()
     if at > 1:
-        faults = (saying.note("intake/header-below", f"the header is on line {at}; what stands above was not read"),)
+        faults = (
+            saying.note("intake/header-below", f"the header is on line {at}; what stands above was not read"),
+        )
 
     def read() -> Iterator[rows.Row]:
         return _read(data, encoding, separator, at, len(header))

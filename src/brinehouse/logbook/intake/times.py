@@ -1,4 +1,4 @@
-"""Times as files write them: ISO, day counts, seconds since 1970, local times in a zone with clock changes."""
+"""Times as files write them: ISO, day counts, seconds since 1970, local times with clock changes."""
 
 from __future__ import annotations
 
@@ -158,7 +158,9 @@ class Reader:
         else:
             offset = time.utcoffset()
             if offset is not None and not -43_200 <= offset.total_seconds() <= 50_400:
-                return _not_a_time(text, "has an offset that no zone has", "zones reach from -12:00 to +14:00")
+                return _not_a_time(
+                    text, "has an offset that no zone has", "zones reach from -12:00 to +14:00"
+                )
             ticks = (time - EPOCH) // TICK
         return ticks if 315_964_800_000_000 < ticks <= self._latest else self._odd(text, ticks)
 
@@ -172,7 +174,9 @@ class Reader:
         time = EPOCH + ticks * TICK
         if (time.year, time.month, time.day) in _DEAD:
             said = f"time {shown} is where a clock starts again after its battery died"
-            return saying.stop("intake/dead-clock", said, "set the clock, and give the time it was taken", "time")
+            return saying.stop(
+                "intake/dead-clock", said, "set the clock, and give the time it was taken", "time"
+            )
         if time < OLDEST:
             return saying.stop("intake/long-past", f"time {shown} is long past", "look at the year", "time")
         return ticks
@@ -190,8 +194,8 @@ class Reader:
             self.folds += 1
             return (time.replace(tzinfo=UTC) - before - EPOCH) // TICK
         said = f"time {saying.shown(text)} does not exist in {self.zone}: the clocks went forward over it"
-        return saying.ask("intake/skipped-hour", said, "gap", ("not moved",), "time",
-                          "give the time with its offset, or answer 'gap=not moved' if the clock was not changed")  # fmt: skip
+        hint = "give the time with its offset, or answer 'gap=not moved' if the clock was not changed"
+        return saying.ask("intake/skipped-hour", said, "gap", ("not moved",), "time", hint)
 
     def _twice(
         self, text: str, time: datetime, early: datetime, late: datetime, series: object
@@ -257,9 +261,7 @@ class Reader:
         hour = int(found["hour"])
         if found["half"]:
             hour = hour % 12 + (12 if found["half"].lower() == "pm" else 0)
-        iso = (
-            f"{found['year']}-{month:0>2}-{day:0>2}T{hour:02d}:{found['minute']}:{found['second'] or '00'}"
-        )
+        iso = f"{found['year']}-{month:0>2}-{day:0>2}T{hour:02d}:{found['minute']}:{found['second'] or '00'}"
         shape = _ISO.fullmatch(iso)
         fault = None if shape is None else _impossible(text, shape)
         return fault or self._settled(text, datetime.fromisoformat(iso), series)
@@ -296,9 +298,7 @@ def _offset(text: str, zone: str) -> saying.Fault | None:
     return None
 
 
-def _not_a_time(
-    text: str, why: str, hint: str = "write it like 2026-03-02T08:00:00+01:00"
-) -> saying.Fault:
+def _not_a_time(text: str, why: str, hint: str = "write it like 2026-03-02T08:00:00+01:00") -> saying.Fault:
     return saying.stop("intake/not-a-time", f"time {saying.shown(text)} {why}", hint, "time")
 
 

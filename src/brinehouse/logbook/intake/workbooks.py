@@ -1,4 +1,4 @@
-"""XLSX: looked through before it is opened, dates in the base the workbook names, nothing hidden taken in silence."""
+"""XLSX: looked through before it is opened; nothing hidden is taken or left in silence."""
 
 from __future__ import annotations
 
@@ -21,9 +21,7 @@ _NUMBER = re.compile(rb'\br="(\d+)"')
 _DAMAGED = "the workbook is damaged or incomplete"
 
 
-def open_workbook(
-    data: bytes, known: headings.Known, *, wanted: str = "", hidden: str = ""
-) -> rows.Sheet:
+def open_workbook(data: bytes, known: headings.Known, *, wanted: str = "", hidden: str = "") -> rows.Sheet:
     """The first visible sheet of a workbook, or the one a person named.
 
     Parameters
@@ -44,7 +42,9 @@ def open_workbook(
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(data))
         return _sheet(book, looked, known, wanted, hidden)
     except (python_calamine.CalamineError, ValueError, OSError, KeyError, IndexError):
-        return rows.refused(saying.stop("intake/damaged", _DAMAGED, "save the workbook once more and send it again"))
+        return rows.refused(
+            saying.stop("intake/damaged", _DAMAGED, "save the workbook once more and send it again")
+        )
 
 
 class _Looked:
@@ -56,16 +56,20 @@ class _Looked:
 
 
 def _look(data: bytes) -> _Looked | saying.Fault:
-    """Read the parts without trusting them: sizes and counts first, then declarations that are not allowed."""
+    """Read the parts without trusting them: sizes and counts first, then what they declare."""
     again = "save the workbook once more and send it again"
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             parts = packed.infolist()
             if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > LARGEST:
-                return saying.stop("intake/too-large", "the workbook unpacks to more than is read", "send it in parts")
+                return saying.stop(
+                    "intake/too-large", "the workbook unpacks to more than is read", "send it in parts"
+                )
             names = {part.filename for part in parts}
             if "xl/workbook.xml" not in names:
-                return saying.stop("intake/other-kind", "this is a zip archive, not a workbook", "unpack it first")
+                return saying.stop(
+                    "intake/other-kind", "this is a zip archive, not a workbook", "unpack it first"
+                )
             return _look_through(packed, names)
     except (zipfile.BadZipFile, EOFError, OSError, ValueError, RuntimeError, NotImplementedError, KeyError):
         return saying.stop("intake/damaged", _DAMAGED, again)
@@ -83,10 +87,14 @@ def _look_through(packed: zipfile.ZipFile, names: set[str]) -> _Looked | saying.
             content = part.read(room + 1)
         room -= len(content)
         if room < 0:
-            return saying.stop("intake/too-large", "the workbook unpacks to more than is read", "send it in parts")
+            return saying.stop(
+                "intake/too-large", "the workbook unpacks to more than is read", "send it in parts"
+            )
         if _DECLARED.search(content) or content[:2] in (b"\xff\xfe", b"\xfe\xff"):
             said = "the workbook contains XML declarations that are not allowed"
-            return saying.stop("intake/declarations", said, "save it from a spreadsheet program and send it again")
+            return saying.stop(
+                "intake/declarations", said, "save it from a spreadsheet program and send it again"
+            )
         if name == "xl/workbook.xml" and re.search(rb'date1904\s*=\s*"(?:1|true)"', content):
             base = "1904"
         if name.startswith("xl/worksheets/"):
@@ -134,29 +142,43 @@ def _plain(text: str) -> str:
 
 def _sheet(book: Any, looked: _Looked, known: headings.Known, wanted: str, hidden: str) -> rows.Sheet:
     names: list[str] = list(book.sheet_names)
-    shown = [one.name for one in book.sheets_metadata if "Visible" in str(one.visible)]
+    shown = [one.name for one in book.sheets_metadata if str(one.visible).endswith(".Visible")]
     if wanted and wanted not in names:
         said = f"there is no sheet {saying.shown(wanted)}"
-        return rows.refused(saying.stop("intake/no-sheet", said, f"sheets are {', '.join(map(saying.shown, names[:10]))}"))
+        return rows.refused(
+            saying.stop("intake/no-sheet", said, f"sheets are {', '.join(map(saying.shown, names[:10]))}")
+        )
     name = wanted or next(iter(shown), "")
     if not name:
-        return rows.refused(saying.ask("intake/hidden-sheet", "every sheet of the workbook is hidden", "sheet", tuple(names[:10])))
+        return rows.refused(
+            saying.ask(
+                "intake/hidden-sheet", "every sheet of the workbook is hidden", "sheet", tuple(names[:10])
+            )
+        )
     faults: list[saying.Fault] = []
     unread = _others(book, names, shown, name, faults) if not wanted else 0
     if looked.base == "1904":
-        faults.append(saying.note("intake/base-1904", "the workbook counts its days from 1904; times were read so"))
+        faults.append(
+            saying.note("intake/base-1904", "the workbook counts its days from 1904; times were read so")
+        )
     sheet = book.get_sheet_by_name(name)
     if sheet.height > MOST_ROWS:
-        return rows.refused(saying.stop("intake/too-large", f"the sheet has {sheet.height} rows", "export it as CSV"))
+        return rows.refused(
+            saying.stop("intake/too-large", f"the sheet has {sheet.height} rows", "export it as CSV")
+        )
     body: Sequence[Sequence[Any]] = sheet.to_python(skip_empty_area=False)
     at = _find_header(body, known)
     if at > 1:
-        faults.append(saying.note("intake/header-below", f"the header is on row {at}; what stands above was not read"))
+        faults.append(
+            saying.note("intake/header-below", f"the header is on row {at}; what stands above was not read")
+        )
     header = [_cell(cell) for cell in body[at - 1]] if body else []
     while header and not header[-1].strip():
         header.pop()
     if len(header) < 2:
-        return rows.refused(saying.stop("intake/no-table", "no row of the sheet names columns", "name them in the first row"))
+        return rows.refused(
+            saying.stop("intake/no-table", "no row of the sheet names columns", "name them in the first row")
+        )
     out_of_sight = looked.hidden.get(name, frozenset())
 
     def read() -> Iterator[rows.Row]:
@@ -176,7 +198,11 @@ def _others(book: Any, names: list[str], shown: list[str], name: str, faults: li
         what = "is another sheet" if other in shown else "is hidden"
         said = f"sheet {saying.shown(other)} {what} and was not read ({count} rows)"
         code = "intake/other-sheet" if other in shown else "intake/hidden-sheet"
-        faults.append(saying.note(code, said, f"answer 'sheet={other[:40]}' to read it instead", sheet=saying.shown(other)))
+        faults.append(
+            saying.note(
+                code, said, f"answer 'sheet={other[:40]}' to read it instead", sheet=saying.shown(other)
+            )
+        )
     return unread
 
 
@@ -202,8 +228,12 @@ def _read(
         if line in out_of_sight and hidden == "leave":
             continue
         if line in out_of_sight and hidden != "take":
-            said = f"row {line} is hidden in the sheet" + (f"; it holds {saying.shown(cells[value])}" if value >= 0 else "")
-            asked = saying.ask("intake/hidden-row", said, "hidden", ("take", "leave"), "value" if value >= 0 else "")
+            said = f"row {line} is hidden in the sheet" + (
+                f"; it holds {saying.shown(cells[value])}" if value >= 0 else ""
+            )
+            asked = saying.ask(
+                "intake/hidden-row", said, "hidden", ("take", "leave"), "value" if value >= 0 else ""
+            )
             yield line, cells, (asked,)
             continue
         yield line, cells, ()
