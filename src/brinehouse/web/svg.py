@@ -159,3 +159,17 @@ class Scale:
     def within(self, value: float) -> float:
         """Where a quantity lies, held to the ends of the scale."""
         return self(min(max(value, min(self.low, self.high)), max(self.low, self.high)))
+
+
+def bounds(values: Sequence[float], edges: Sequence[float], share: float = 1.0) -> tuple[float, float]:
+    """Bounds that hold the values, and the edges as far as they do not press the values flat."""
+    if not values:
+        return (min(edges), max(edges)) if len(edges) > 1 else (0.0, 1.0)
+    low, high = min(values), max(values)
+    room = (high - low or abs(high) * 0.01 or 1.0) * share
+    low = min([low, *(max(edge, low - 2 * room) for edge in edges)])
+    high = max([high, *(min(edge, high + 2 * room) for edge in edges)])
+    if low == high:
+        low, high = low - room, high + room
+    spare = 0.04 * (high - low)
+    return low - spare, high + spare
