@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -35,6 +36,7 @@ def _told(address: str, as_json: bool) -> None:
         voice.say_json({"address": address})
     else:
         voice.say(f"The pages are at {address}  (Ctrl-C ends)")
+    sys.stdout.flush()  # whoever waits for the address may read it through a pipe
 
 
 @click.command()

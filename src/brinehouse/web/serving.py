@@ -26,16 +26,18 @@ def serve(folder: Path, *, host: str, port: int, told: Callable[[str], None]) ->
     told : callable
         Called with the address once the port is ours.
     """
-    line = _listen(host, port)
-    actual = line.getsockname()[1]
-    made = app.create_app(folder)
-    table = made.state.desk
-    if table.has_hall():
-        made.state.token = table.hall().book.hold(host, actual)
-    config = uvicorn.Config(made, log_level="warning", access_log=False, server_header=False, lifespan="on")
-    server = uvicorn.Server(config)
-    told(f"http://{host if ':' not in host else f'[{host}]'}:{actual}/")
-    server.run(sockets=[line])
+    with _listen(host, port) as line:
+        actual = line.getsockname()[1]
+        made = app.create_app(folder)
+        table = made.state.desk
+        table.door = (host, actual)
+        if table.has_hall():
+            table.hall()
+        config = uvicorn.Config(
+            made, log_level="warning", access_log=False, server_header=False, lifespan="on"
+        )
+        told(f"http://{host if ':' not in host else f'[{host}]'}:{actual}/")
+        uvicorn.Server(config).run(sockets=[line])
     return 0
 
 
@@ -45,6 +47,7 @@ def _listen(host: str, port: int) -> socket.socket:
     line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         line.bind((host, port))
+        line.listen(128)  # before the address is told, so that whoever is told may ask at once
     except OSError as fault:
         line.close()
         raise mishaps.Refused(

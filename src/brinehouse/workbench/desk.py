@@ -17,6 +17,9 @@ class Desk:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.door: tuple[str, int] | None = None
+        """Where a server takes batches: its writer's lock is held from the first use of the hall on."""
+        self.token = ""
         self._hall: halls.Hall | None = None
         self._lock = threading.RLock()
 
@@ -24,7 +27,10 @@ class Desk:
         """The hall; refused where the folder has no facility file yet."""
         with self._lock:
             if self._hall is None:
-                self._hall = halls.open_hall(self.folder)
+                made = halls.open_hall(self.folder)
+                if self.door is not None:
+                    self.token = _hold(made, *self.door)
+                self._hall = made
             return self._hall
 
     def has_hall(self) -> bool:
@@ -62,3 +68,12 @@ class Desk:
             if self._hall is not None:
                 self._hall.close()
                 self._hall = None
+
+
+def _hold(made: halls.Hall, address: str, port: int) -> str:
+    """Hold the writer's lock; the token that asks for an open door."""
+    try:
+        return made.book.hold(address, port)
+    except BaseException:
+        made.close()
+        raise

@@ -7,17 +7,18 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 from brinehouse import findings, records
 from brinehouse.facility import model, reading
-from brinehouse.logbook import store
-from brinehouse.workbench import clock, mishaps
+from brinehouse.logbook import kept, store
+from brinehouse.workbench import clock, handing, mishaps
 
 FACILITY_FILE = "facility.toml"
+T = TypeVar("T")
 
 
 def open_hall(folder: str | Path = ".") -> Hall:
@@ -127,25 +128,109 @@ class Hall:
         """Events, checks, trials and the rest."""
         return self.book.facts(kinds=kinds, **wanted)
 
-    def write(self, facts: Sequence[records.Reading | records.Fact], person: int | None = None) -> list[Any]:
+    # Writing: by the lock, or handed to the server that has it; no third way --------------------------
+
+    def _do(
+        self, body: Callable[[], Mapping[str, Any]], work: Callable[[], T], read: Callable[[Any], T]
+    ) -> T:
+        """Do it here, or have it done by the running server, whichever holds the writer's lock."""
+        server = handing.door(self.folder)
+        if server is None:
+            try:
+                return work()
+            except kept.Busy:
+                server = handing.door(self.folder)  # one that began just now
+                if server is None:
+                    raise
+        try:
+            return read(handing.hand(server, body()))
+        except ConnectionRefusedError:
+            return work()  # it has just ended
+
+    def write(
+        self, facts: Sequence[records.Reading | records.Fact], person: int | None = None
+    ) -> list[kept.Outcome]:
         """Append facts in one transaction; the answer comes after they are on disk."""
-        self.keep_facility(person)
-        return self.book.append(facts, person=person)
 
-    def supersede(self, id: str, **changes: Any) -> Any:
+        def work() -> list[kept.Outcome]:
+            self.keep_facility(person)
+            return self.book.append(facts, person=person)
+
+        return self._do(lambda: handing.entries(facts, person), work, handing.outcomes)
+
+    def supersede(
+        self, id: str, *, reason: str, entered: datetime, person: int | None = None, **changes: Any
+    ) -> kept.Outcome:
         """A correction: see `Logbook.supersede`."""
-        return self.book.supersede(id, **changes)
+        told: dict[str, Any] = {"reason": reason, "entered": entered, "person": person, **changes}
+        return self._do(
+            lambda: handing.call("supersede", id=id, **told),
+            lambda: self.book.supersede(id, **told),
+            lambda answer: kept.Outcome(*answer),
+        )
 
-    def withdraw(self, id: str, **told: Any) -> Any:
-        """Take back one entry: see `Logbook.withdraw`."""
-        return self.book.withdraw(id, **told)
+    def withdraw(self, id: str, *, reason: str, entered: datetime, person: int | None = None) -> kept.Outcome:
+        """Take back one entry or a whole import: see `Logbook.withdraw`."""
+        told: dict[str, Any] = {"reason": reason, "entered": entered, "person": person}
+        return self._do(
+            lambda: handing.call("withdraw", id=id, **told),
+            lambda: self.book.withdraw(id, **told),
+            lambda answer: kept.Outcome(*answer),
+        )
 
     def person(self, name: str) -> int:
         """The number of a person, made where the name is new."""
         for known in self.book.people():
             if known.name == name:
                 return known.number
-        return self.book.add_person(name)
+        return self._do(
+            lambda: handing.call("person", name=name),
+            lambda: self.book.add_person(name),
+            lambda answer: int(answer),
+        )
+
+    def keep_import(
+        self,
+        id: str,
+        name: str,
+        content: bytes,
+        facts: Sequence[records.Reading | records.Fact],
+        *,
+        at: datetime,
+        person: int | None = None,
+    ) -> list[kept.Outcome]:
+        """Take in a file with its rows, all or none: see `Logbook.keep_import`."""
+
+        def work() -> list[kept.Outcome]:
+            self.keep_facility(person)
+            return self.book.keep_import(id, name, content, facts, at=at, person=person)
+
+        return self._do(
+            lambda: handing.import_file(id, name, content, facts, at=at, person=person),
+            work,
+            handing.outcomes,
+        )
+
+    def remember(
+        self,
+        source: str,
+        question: str,
+        answer: str,
+        *,
+        at: datetime | None = None,
+        person: int | None = None,
+    ) -> None:
+        """Keep the answer to a question about a source of files: see `Logbook.remember`."""
+        told: dict[str, Any] = {
+            "source": source,
+            "question": question,
+            "answer": answer,
+            "at": at,
+            "person": person,
+        }
+        self._do(
+            lambda: handing.call("remember", **told), lambda: self.book.remember(**told), lambda _answer: None
+        )
 
 
 def new_id() -> str:
