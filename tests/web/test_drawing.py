@@ -53,6 +53,11 @@ def test_a_lone_reading_is_a_dot_and_an_abnormal_one_has_its_colour():
     assert not kinds(drawn, "d-trace")
 
 
+def test_a_reading_alone_between_two_gaps_is_still_seen():
+    trace = [(0.0, 1.0), (1.0, 1.1), (2.0, None), (3.0, 1.2), (4.0, None), (5.0, 1.1), (6.0, 1.0)]
+    assert len(kinds(drawing.spark(trace, label="x"), "d-dot")) == 2
+
+
 def test_an_aim_far_away_does_not_press_the_readings_flat():
     drawn = drawing.spark([(0, 10.0), (1, 10.2), (2, 10.1)], (0.0, 500.0), label="x")
     heights = [float(y) for _, y in re.findall(r"[ML]([\d.]+) ([\d.]+)", kinds(drawn, "d-trace")[0].get("d"))]

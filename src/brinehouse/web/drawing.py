@@ -70,8 +70,10 @@ def spark(
         kind = "d-trace d-old" if stale else "d-trace"
         parts.extend(
             svg.tag("path", d=svg.path((x(at), y(value)) for at, value in run), class_=kind)
-            for run in _runs(trace)
             if len(run) > 1
+            else svg.tag("circle", cx=x(run[0][0]), cy=y(run[0][1]), r=1.5, class_="d-dot")
+            for run in _runs(trace)
+            if run
         )
         word = getattr(level, "value", level)
         fill = f"d-{word}-fill" if word in ("watch", "act") else "d-dot"
