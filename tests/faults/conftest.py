@@ -35,7 +35,7 @@ def run():
             capture_output=True,
             text=True,
             timeout=600,
-            env=os.environ  # noqa: TID251 - a child process needs ours
+            env=os.environ
             | {"OPENBLAS_NUM_THREADS": "1"}
             | {k: str(v) for k, v in environment.items()},
         )

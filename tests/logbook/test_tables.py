@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
-from brinehouse.logbook import canon, tables
+from brinehouse.logbook import canon, store, tables
 
 
 @pytest.fixture
@@ -32,23 +32,32 @@ def test_no_row_can_be_changed_or_taken_out(raw, table):
     for statement in (f"UPDATE {table} SET {column} = {column}", f"DELETE FROM {table}"):
         with pytest.raises(sqlite3.IntegrityError, match="only added to"):
             raw.execute(statement)
-    for verb in ("INSERT OR REPLACE", "REPLACE"):
+    for verb in ("INSERT OR REPLACE", "REPLACE")[: 2 * (table != "entry")]:
         with pytest.raises(sqlite3.IntegrityError):
             raw.execute(f"{verb} INTO {table} SELECT * FROM {table} ORDER BY seq LIMIT 1")
     assert raw.execute(f"SELECT * FROM {table}").fetchall() == before
 
 
-@pytest.mark.parametrize("change", [{"seq": 99}, {"prev": "f" * 64}, {"id": "known"}])
-def test_an_entry_out_of_line_is_not_taken(raw, change):
-    raw.row_factory = sqlite3.Row
-    last = dict(raw.execute("SELECT * FROM entry ORDER BY seq DESC LIMIT 1").fetchone())
-    row = last | {"seq": last["seq"] + 1, "prev": last["hash"], "id": "fresh"} | change
-    if change.get("id"):
-        row["id"] = last["id"]
-    with pytest.raises(sqlite3.IntegrityError, match="next in the chain"):
-        raw.execute(
-            f"INSERT INTO entry({','.join(row)}) VALUES ({','.join('?' * len(row))})", list(row.values())
-        )
+def test_our_own_connections_cannot_replace_an_entry(raw, folder):
+    raw.execute("PRAGMA recursive_triggers = ON")  # as `database.writing_engine` sets it
+    for column in ("seq", "id"):
+        with pytest.raises(sqlite3.IntegrityError, match="only added to"):
+            raw.execute(replacing(raw, column))
+
+
+@pytest.mark.parametrize("column", ["seq", "id"])
+def test_a_strangers_replacement_of_an_entry_is_named_by_the_walk(raw, folder, column):
+    raw.execute(replacing(raw, column))
+    with store.open_logbook(folder) as book:
+        assert {f.code for f in book.verify()} & {"logbook/entry-changed", "logbook/entry-missing"}
+
+
+def replacing(raw, column):
+    """A statement that puts another entry in the place of the first, by its number or by its id."""
+    names = [row[1] for row in raw.execute("PRAGMA table_info(entry)")]
+    other = {"seq": {"id": "'other'"}, "id": {"seq": "(SELECT MAX(seq) + 1 FROM entry)"}}[column]
+    values = ", ".join(other.get(name, name) for name in names)
+    return f"REPLACE INTO entry SELECT {values} FROM entry WHERE seq = 1"
 
 
 def test_a_name_can_be_blanked_but_a_number_stays(raw):
@@ -75,7 +84,7 @@ def test_the_same_tables_can_be_written_for_postgresql():
         for index in table.indexes:
             text = str(CreateIndex(index).compile(dialect=dialect))
             assert ("IS NOT NULL" in text) == (
-                index.name.split("_", 1)[1] in ("supersedes", "origin", "import_id", "target")
+                index.name.split("_", 1)[1] in ("supersedes", "import_id", "target")
             )
     statements = " ".join(tables.guards("postgresql"))
     for table in tables.APPEND_ONLY:

@@ -47,7 +47,7 @@ def _entry() -> None:
     op.create_index("entry_id", "entry", ["id"], unique=True)
     op.create_index("entry_where", "entry", ["place", "quantity", "measured"])
     op.create_index("entry_kind", "entry", ["kind", "measured"])
-    for name in ("supersedes", "origin", "import_id", "target"):
+    for name in ("supersedes", "import_id", "target"):
         there = sa.text(f"{name} IS NOT NULL")
         op.create_index(
             f"entry_{name}",
