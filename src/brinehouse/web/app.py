@@ -15,13 +15,14 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
-from brinehouse import _version
-from brinehouse.web import files, guard, sheets
+from brinehouse import _version, findings
+from brinehouse.web import files, guard, knowing, sheets
 from brinehouse.workbench import desk, mishaps
 
-PAGES = ("first", "now", "gas", "trials", "ask", "log", "importing", "handing")
+PAGES = ("first", "now", "gas", "trials", "ask", "importing", "log", "handing")
+NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown"})
 
 
 def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: str = "") -> FastAPI:
@@ -40,6 +41,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     @contextlib.asynccontextmanager
     async def life(app: FastAPI) -> AsyncGenerator[None]:
         yield
+        app.state.knowing.close()
         app.state.desk.close()
 
     app = FastAPI(
@@ -47,36 +49,51 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
         version=_version.__version__,
         docs_url=None,
         redoc_url=None,
-        openapi_url="/openapi.json",
+        openapi_url=None,
         lifespan=life,
     )
     app.state.desk = desk.Desk(folder)
+    app.state.knowing = knowing.Knowing()
     app.state.token = token
-    app.add_middleware(guard.Guard, hosts=hosts)
+    app.add_middleware(guard.Guard, broke=_broke, hosts=hosts)
     for page in PAGES:
         app.include_router(importlib.import_module(f"brinehouse.web.pages.{page}").router)
     app.mount("/static", files.Static(), name="static")
     app.add_exception_handler(HTTPException, _not_there)
     app.add_exception_handler(RequestValidationError, _not_understood)
     app.add_exception_handler(mishaps.Refused, _refused)
-    app.add_exception_handler(Exception, _broke)
     return app
 
 
-async def _not_there(request: Request, fault: Exception) -> Response:
+def _not_there(request: Request, fault: Exception) -> Response:
     status = fault.status_code if isinstance(fault, HTTPException) else 404
-    return sheets.sentence(request, "fault.not_there" if status == 404 else "fault.not_so", status=status)
+    keys = {404: "fault.not_there", 413: "fault.too_large", 400: "fault.not_understood"}
+    answer = sheets.sentence(request, keys.get(status, "fault.not_so"), status=status)
+    answer.headers.update(getattr(fault, "headers", None) or {})
+    return answer
 
 
-async def _not_understood(request: Request, _: Exception) -> Response:
+def _not_understood(request: Request, _: Exception) -> Response:
     return sheets.sentence(request, "fault.not_understood", status=422)
 
 
-async def _refused(request: Request, fault: Exception) -> Response:
+def _refused(request: Request, fault: Exception) -> Response:
     found = fault.findings if isinstance(fault, mishaps.Refused) else ()
+    codes = {finding.code for finding in found}
+    if "workbench/no-facility" in codes and not sheets.desk_of(request).has_hall():
+        return RedirectResponse("/", status_code=303)
+    if codes & NOT_THERE:
+        return sheets.sentence(request, "fault.not_there", status=404, findings=found)
     return sheets.sentence(request, "fault.refused", status=422, findings=found)
 
 
-async def _broke(request: Request, fault: Exception) -> Response:
+def _broke(request: Request, fault: Exception) -> Response:
+    """What nobody caught: a refusal of the store or the disk in its own words, all else in one sentence."""
+    carried = getattr(fault, "finding", None)
+    if isinstance(carried, findings.Finding):
+        return sheets.sentence(request, "fault.not_saved", status=503, findings=[carried])
     mishaps.keep(fault)
-    return sheets.sentence(request, "fault.broke", status=500)
+    try:
+        return sheets.sentence(request, "fault.broke", status=500)
+    except Exception:  # noqa: BLE001 - the sheet itself is what broke: plain words are left
+        return Response("Something broke that should not have.\n", status_code=500, media_type="text/plain")

@@ -3,34 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
+from typing import Annotated
 
+from fastapi import Depends
 from starlette.requests import Request
 
 LONGEST = 20_000  # characters of one box
+LARGEST = 32 * 1024 * 1024  # bytes of one file: the intake's own bound is lower or equal
 
 
 async def read(request: Request) -> dict[str, str]:
     """The text boxes of a form; a file, and a box that is far too long, is left out."""
     form = await request.form(max_files=1, max_fields=200, max_part_size=4 * 1024 * 1024)
-    return {name: value for name, value in form.items() if isinstance(value, str) and len(value) <= LONGEST}
+    return {
+        name: clean(value) for name, value in form.items() if isinstance(value, str) and len(value) <= LONGEST
+    }
+
+
+Given = Annotated[dict[str, str], Depends(read)]
+"""A handler that takes this runs in a thread of its own, after the form was read."""
+
+
+def clean(text: str) -> str:
+    """Text without what no keyboard writes: control characters but line ends, and lone surrogates.
+
+    >>> clean(f"a{chr(0)}b{chr(13)}c").splitlines()
+    ['ab', 'c']
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(
+        one
+        for one in lines
+        if one in "\n\t" or (ord(one) >= 32 and ord(one) != 127 and not 0xD800 <= ord(one) < 0xE000)
+    )
 
 
 def lines(text: str) -> Sequence[str]:
     """The lines of a box that hold something."""
     return [line.strip() for line in text.splitlines() if line.strip()]
-
-
-def local_time(text: str, zone: str) -> datetime | None:
-    """A ``datetime-local`` box in the hall's zone, or None where it is empty or not a time.
-
-    >>> local_time("2026-03-14T06:40", "Europe/London").isoformat()
-    '2026-03-14T06:40:00+00:00'
-    >>> local_time("soon", "Europe/London") is None
-    True
-    """
-    try:
-        return datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
-    except ValueError:
-        return None

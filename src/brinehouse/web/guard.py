@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from urllib.parse import urlsplit
 
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -27,14 +30,20 @@ HEADERS: tuple[tuple[bytes, bytes], ...] = (
 class Guard:
     """ASGI middleware: refuse foreign hosts and cross-site changes, and add the security headers.
 
+    What broke unforeseen becomes a sheet here too, so that it goes out under the same headers and no
+    traceback leaves the process.
+
     A change (anything but GET, HEAD, OPTIONS) is taken only from our own pages, which
     ``Sec-Fetch-Site`` tells, or else ``Origin`` against ``Host``; a request with neither header is not
     from a browser and is taken. A host that is not this machine is refused, so that a name elsewhere
     which resolves to loopback cannot read the pages.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK) -> None:
+    def __init__(
+        self, app: ASGIApp, broke: Callable[[Request, Exception], Response], hosts: Iterable[str] = LOOPBACK
+    ) -> None:
         self.app = app
+        self.broke = broke
         self.hosts = frozenset(hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -48,8 +57,12 @@ class Guard:
             await _refuse(send, *fault)
             return
 
+        begun = False
+
         async def with_headers(message: Message) -> None:
+            nonlocal begun
             if message["type"] == "http.response.start":
+                begun = True
                 present = {name.lower() for name, _ in message["headers"]}
                 message["headers"] = [
                     *message["headers"],
@@ -57,7 +70,13 @@ class Guard:
                 ]
             await send(message)
 
-        await self.app(scope, receive, with_headers)
+        try:
+            await self.app(scope, receive, with_headers)
+        except Exception as fault:
+            if begun:
+                raise
+            answer = await run_in_threadpool(self.broke, Request(scope), fault)
+            await answer(scope, receive, with_headers)
 
     def _fault(self, method: str, headers: dict[bytes, str]) -> tuple[int, str] | None:
         host = headers.get(b"host", "")

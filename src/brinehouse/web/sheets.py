@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import collections
 import functools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from brinehouse import answers, findings
-from brinehouse.web import catalogue, drawing, files
-from brinehouse.workbench import clock, desk
+from brinehouse import answers, findings, units
+from brinehouse.web import catalogue, drawing, files, forms, knowing
+from brinehouse.workbench import asking, clock, desk, mishaps
 
-NAV = (("now", "/now"), ("gas", "/gas"), ("log", "/log"))
+NAV = (("now", "/now"), ("gas", "/gas"), ("trials", "/gas/trials"), ("log", "/log"), ("ask", "/ask"))
+
+
+MAIN_BOXES = ("temperature", "salinity", "barometer", "tgp", "oxygen", "depth")
+"""What most people have when they ask about one gas reading; the other boxes stand behind a word."""
 
 
 @functools.cache
@@ -29,9 +35,14 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    shared: dict[str, Any] = {"static": files.address, "drawing": drawing, "Value": answers.Value}
+    shared: dict[str, Any] = {
+        "static": files.address,
+        "drawing": drawing,
+        "number": number,
+        "percent": percent,
+    }
     made.globals.update(shared)
-    made.filters.update(number=number, ago=ago, clocktime=clocktime)
+    made.filters.update(number=number)
     return made
 
 
@@ -41,26 +52,38 @@ def number(value: float | None, decimals: int = 1) -> str:
     >>> number(-0.04, 1), number(12.345, 2), number(None)
     ('0.0', '12.35', '')
     """
-    if value is None or value != value:
-        return ""
-    text = f"{value:.{decimals}f}"
-    if float(text) == 0.0:
-        text = text.lstrip("-")
-    return text.replace("-", "−")
+    return "" if value is None or value != value else drawing.digits(float(value), decimals)
 
 
-def ago(then: datetime | None, now: datetime | None = None) -> str:
-    """How old something is: ``12 min``, ``3 h``, ``2 days``."""
+def percent(share: float) -> str:
+    """A share of one in percent; what is there but less than one in a hundred says so.
+
+    >>> percent(0.834), percent(1e-5), percent(0.99999), percent(1.0)
+    ('83 %', '< 1 %', '> 99 %', '100 %')
+    """
+    if 0.0 < share < 0.01:
+        return "< 1 %"
+    if 0.99 < share < 1.0:
+        return "> 99 %"
+    return f"{100.0 * share:.0f} %"
+
+
+def ago(then: datetime | None, now: datetime, words: catalogue.Words) -> str:
+    """How old something is: ``12 min``, ``3 h``, ``2 days``; nothing where it is not known.
+
+    >>> from datetime import UTC, timedelta
+    >>> noon = datetime(2026, 3, 14, 12, tzinfo=UTC)
+    >>> [ago(noon - timedelta(hours=hours), noon, catalogue.Words()) for hours in (0.2, 5, 49, -1)]
+    ['12 min', '5 h', '2 days', '0 min']
+    """
     if then is None:
         return ""
-    minutes = ((now or clock.now()) - then).total_seconds() / 60.0
-    if minutes < 0.0:
-        return "0 min"
+    minutes = max((now - then).total_seconds() / 60.0, 0.0)
     if minutes < 90.0:
-        return f"{minutes:.0f} min"
+        return words("time.minutes", count=f"{minutes:.0f}")
     if minutes < 48 * 60.0:
-        return f"{minutes / 60.0:.0f} h"
-    return f"{minutes / 1440.0:.0f} days"
+        return words("time.hours", count=f"{minutes / 60.0:.0f}")
+    return words("time.days", count=f"{minutes / 1440.0:.0f}")
 
 
 def clocktime(then: datetime | None, zone: str = "UTC") -> str:
@@ -68,9 +91,44 @@ def clocktime(then: datetime | None, zone: str = "UTC") -> str:
     return "" if then is None else then.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
 
 
+def day(then: datetime | None, zone: str, words: catalogue.Words) -> str:
+    """A day in words, ``14 Mar 2026``."""
+    if then is None:
+        return ""
+    here = then.astimezone(ZoneInfo(zone))
+    return f"{here.day} {words('time.months').split()[here.month - 1]} {here.year}"
+
+
+def since(then: datetime, now: datetime, zone: str, words: catalogue.Words) -> str:
+    """Since when, as short as it can be: the time of today, the day of this year, or the whole date.
+
+    >>> from datetime import UTC
+    >>> noon = datetime(2026, 3, 14, 12, tzinfo=UTC)
+    >>> then = (datetime(2026, 3, 14, 3, 10, tzinfo=UTC), datetime(2026, 2, 9, tzinfo=UTC))
+    >>> [since(one, noon, "Europe/London", catalogue.Words()) for one in then]
+    ['03:10', '9 Feb']
+    """
+    here, today = then.astimezone(ZoneInfo(zone)), now.astimezone(ZoneInfo(zone))
+    if here.date() == today.date():
+        return here.strftime("%H:%M")
+    if (today - here).days < 330:
+        return f"{here.day} {words('time.months').split()[here.month - 1]}"
+    return here.strftime("%Y-%m-%d")
+
+
 def desk_of(request: Request) -> desk.Desk:
     """The desk of this application: the hall, if there is one."""
     return request.app.state.desk
+
+
+def knowing_of(request: Request) -> knowing.Knowing:
+    """What this application knows of the gas."""
+    return request.app.state.knowing
+
+
+def words_of(request: Request) -> catalogue.Words:
+    """The words of this hall's language."""
+    return catalogue.Words(desk_of(request).language())
 
 
 def context(request: Request, page: str, *, as_of: datetime | None = None, by: str = "") -> dict[str, Any]:
@@ -82,19 +140,21 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
     now = clock.now()
     return {
         "t": words,
-        "lang": words.language,
+        "lang": "en" if words.language == catalogue.INVENTED else words.language,
         "nav": [{"name": words(f"nav.{name}"), "href": href, "current": name == page} for name, href in NAV]
         if facility
         else [],
-        "facility": {"name": facility.name if facility else "Brinehouse", "zone": zone},
-        "zone": zone,
-        "now": now,
+        "facility": {"name": facility.name if facility else words("sheet.nameless"), "zone": zone},
         "page": page,
+        "when": functools.partial(clocktime, zone=zone),
+        "since": functools.partial(since, now=now, zone=zone, words=words),
+        "ago": functools.partial(ago, now=now, words=words),
+        "day": functools.partial(day, zone=zone, words=words),
         "demo": table.is_demo(),
         "sheet": {
             "name": words(f"sheet.{page}"),
             "as_of": clocktime(as_of or now, zone),
-            "age": words("sheet.age", age=ago(as_of, now)) if as_of else "",
+            "age": words("sheet.age", age=ago(as_of, now, words)) if as_of else "",
             "by": by or words("sheet.by"),
             "revision": table.revision(),
         },
@@ -111,10 +171,11 @@ def render(
     by: str = "",
     **values: Any,
 ) -> HTMLResponse:
-    """One sheet."""
-    body = (
-        environment().get_template(template).render({**context(request, page, as_of=as_of, by=by), **values})
-    )
+    """One sheet; a box that was not sent reads as empty in the templates."""
+    if "given" in values:
+        values["given"] = collections.defaultdict(str, values["given"])
+    shown = {**context(request, page, as_of=as_of, by=by), **values}
+    body = environment().get_template(template).render(shown)
     return HTMLResponse(body, status_code=status, headers={"cache-control": "no-store"})
 
 
@@ -125,9 +186,72 @@ def sentence(
     return render(request, "sentence.html", "fault", status=status, key=key, found=list(findings))
 
 
-def fields(question: answers.Question, given: Mapping[str, str]) -> list[dict[str, Any]]:
-    """The boxes of a question, filled with what was typed."""
-    return [
+def typed(request: Request) -> dict[str, str]:
+    """What the address asks with: boxes left empty are left out."""
+    return {
+        name: cleaned
+        for name, value in request.query_params.items()
+        if len(value) <= forms.LONGEST and (cleaned := forms.clean(value).strip())
+    }
+
+
+def with_units(question: answers.Question, given: Mapping[str, str]) -> dict[str, str]:
+    """A bare number is in the unit that stands beside its box; the page shows it with that unit from then on.
+
+    >>> one = answers.Input(name="t", label="t", unit="°C")
+    >>> with_units(answers.Question(name="", title="", inputs=(one,), outputs=()), {"t": "25.5"})
+    {'t': '25.5 °C'}
+    """
+    beside = {item.name: item.unit for item in question.inputs if item.kind == "amount"}
+    return {
+        name: f"{text} {beside[name]}" if beside.get(name) and units.read_plain(text) is not None else text
+        for name, text in given.items()
+    }
+
+
+def asked(
+    name: str, given: Mapping[str, str]
+) -> tuple[answers.Answer | None, Sequence[findings.Finding], int]:
+    """An engine's answer with what stood in its way, and the status it goes out with."""
+    question = asking.question(name)
+    if not given:
+        return None, (), 200
+    try:
+        answer = asking.ask(name, with_units(question, given))
+    except mishaps.Refused as refusal:
+        return None, refusal.findings, 422
+    if any(finding.level is findings.Level.STOP for finding in answer.findings):
+        return answer, (), 422
+    return answer, (), 200
+
+
+def questioned(
+    name: str, given: Mapping[str, str], answer: answers.Answer | None, found: Sequence[findings.Finding]
+) -> dict[str, Any]:
+    """What a page about one question shows: its boxes, each with its fault, and its answer."""
+    question = asking.question(name)
+    told = [*found, *(answer.findings if answer else ())]
+    shown = with_units(question, given)
+    return {
+        "question": question,
+        "fields": fields(question, shown, told),
+        "given": shown,
+        "answer": answer if answer is not None and answer.values else None,
+        "refused": any(finding.level is findings.Level.STOP for finding in told),
+        "sentence": answer.sentence if answer else "",
+        "found": [
+            finding for finding in told if not (finding.level is findings.Level.STOP and finding.spot.field)
+        ],
+        "query": urlencode(shown),
+    }
+
+
+def fields(
+    question: answers.Question, given: Mapping[str, str], found: Sequence[findings.Finding] = ()
+) -> list[dict[str, Any]]:
+    """The boxes of a question, filled with what was typed; what is needed stands first."""
+    faults = {finding.spot.field: finding.text for finding in found if finding.level is findings.Level.STOP}
+    boxes: list[dict[str, Any]] = [
         {
             "name": item.name,
             "label": item.label,
@@ -138,6 +262,8 @@ def fields(question: answers.Question, given: Mapping[str, str]) -> list[dict[st
             "choices": item.choices,
             "required": item.required,
             "hint": item.help,
+            "fault": faults.get(item.name, ""),
         }
         for item in question.inputs
     ]
+    return sorted(boxes, key=lambda box: not box["required"])

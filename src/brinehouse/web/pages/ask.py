@@ -7,7 +7,7 @@ from starlette.responses import JSONResponse, Response
 
 from brinehouse.web import sheets
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import asking, mishaps, plain
+from brinehouse.workbench import asking, plain
 
 router = make_router()
 
@@ -22,15 +22,9 @@ def questions(request: Request) -> Response:
 @router.get("/ask/{name}")
 def ask(request: Request, name: str) -> Response:
     """The form, and the answer where something was typed; the address holds it all, so it can be sent on."""
-    question = asking.question(name)
-    given = {key: value for key, value in request.query_params.items() if value.strip()}
+    given = sheets.typed(request)
     as_json = given.pop("format", "") == "json"
-    answer, found, status = None, [], 200
-    if given:
-        try:
-            answer = asking.ask(name, given)
-        except mishaps.Refused as refusal:
-            found, status = list(refusal.findings), 422
+    answer, found, status = sheets.asked(name, given)
     if as_json:
         body = answer.as_json() if answer else {"findings": [finding.as_json() for finding in found]}
         return JSONResponse(plain.finite(body), status_code=status)
@@ -39,10 +33,6 @@ def ask(request: Request, name: str) -> Response:
         "ask.html",
         "ask",
         status=status,
-        question=question,
-        fields=sheets.fields(question, given),
-        given=given,
-        answer=answer,
-        found=found,
+        **sheets.questioned(name, given, answer, found),
         link=f"/ask/{name}",
     )

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from brinehouse import findings
 from brinehouse.web import forms, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import asking, starting
@@ -17,13 +20,12 @@ def first(request: Request) -> Response:
     """The hall's own first sheet, or the questions that make a hall."""
     if sheets.desk_of(request).has_hall():
         return RedirectResponse("/now", status_code=303)
-    return _page(request, {}, [], status=200)
+    return _page(request, {}, (), status=200)
 
 
 @router.post("/begin")
-async def begin(request: Request) -> Response:
+def begin(request: Request, given: forms.Given) -> Response:
     """Five answers: a facility file, or the faults in the answers."""
-    given = await forms.read(request)
     made = starting.begin(
         sheets.desk_of(request).folder,
         name=given.get("name", ""),
@@ -34,10 +36,12 @@ async def begin(request: Request) -> Response:
     )
     if made.written:
         return RedirectResponse("/now", status_code=303)
-    return _page(request, given, list(made.findings), status=422)
+    return _page(request, given, made.findings, status=422)
 
 
-def _page(request: Request, given: dict[str, str], found: list[object], status: int) -> Response:
+def _page(
+    request: Request, given: Mapping[str, str], found: Sequence[findings.Finding], status: int
+) -> Response:
     question = asking.question("gas budget")
     return sheets.render(
         request,
@@ -48,4 +52,5 @@ def _page(request: Request, given: dict[str, str], found: list[object], status: 
         found=found,
         question=question,
         fields=sheets.fields(question, {}),
+        main=sheets.MAIN_BOXES,
     )

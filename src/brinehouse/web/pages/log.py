@@ -2,50 +2,73 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+import dataclasses
+import typing
+from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from brinehouse.web import forms, sheets
+from brinehouse import findings, records
+from brinehouse.web import catalogue, forms, sheets
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import clock, logging_book, typed
+from brinehouse.workbench import beside, clock, logging_book, mishaps, times, typed
 
 router = make_router()
 PAGE = 60
+KINDS = ("reading", *(kind for kind in typing.get_args(records.FactKind) if kind != "withdrawal"))
 
 
 @router.get("/log")
 def log(request: Request) -> Response:
     """Newest first, filtered by what the address says."""
     hall = sheets.desk_of(request).hall()
-    wanted = logging_book.Wanted.read(dict(request.query_params))
+    wanted = logging_book.Wanted.read(sheets.typed(request))
     shown = logging_book.look(hall, wanted, size=PAGE)
+    t = sheets.words_of(request)
     return sheets.render(
         request,
         "log.html",
         "log",
         as_of=shown.newest,
+        title=t("log.title_of", what=", ".join(_told(wanted))) if _told(wanted) else t("log.title"),
         shown=shown,
         wanted=wanted,
+        size=PAGE,
         choices=logging_book.choices(hall),
+        kinds=[(kind, t(f"kind.{kind.replace('-', '_')}")) for kind in KINDS],
     )
+
+
+def _told(wanted: logging_book.Wanted) -> list[str]:
+    return [part for part in (wanted.place, wanted.quantity, wanted.instrument) if part]
 
 
 @router.get("/log/new")
 def new(request: Request) -> Response:
     """A form for one reading."""
-    return _form(request, dict(request.query_params), [], status=200)
+    return _form(request, sheets.typed(request), (), status=200)
+
+
+@router.get("/log/new/beside")
+def last_readings(request: Request) -> Response:
+    """What was read last, alone: the form shows it as soon as place and quantity are chosen."""
+    given = sheets.typed(request)
+    hall = sheets.desk_of(request).hall()
+    page = sheets.environment().get_template("log_beside.html")
+    values = {**sheets.context(request, "log"), "beside": beside.last(hall, given)}
+    return HTMLResponse(page.render(values), headers={"cache-control": "no-store"})
 
 
 @router.post("/log/new")
-async def write(request: Request) -> Response:
+def write(request: Request, given: forms.Given) -> Response:
     """One reading: stored, asked about once more, or refused with why."""
     hall = sheets.desk_of(request).hall()
-    given = await forms.read(request)
-    zone = hall.facility.timezone
-    at = forms.local_time(given.get("at", ""), zone)
+    at, found = _time(given.get("at", ""), hall.facility.timezone)
+    if found:
+        return _form(request, given, found, status=422)
     made = typed.understand(
         hall.facility,
         place=given.get("place", ""),
@@ -58,15 +81,27 @@ async def write(request: Request) -> Response:
         basis=given.get("basis", ""),
         sure=bool(given.get("sure")),
         reason=given.get("reason", ""),
-        person=logging_book.person(hall, given.get("by", "")),
     )
     if made.reading is None or made.ask or made.refused:
-        return _form(request, given, list(made.findings), status=422)
-    hall.write([made.reading], person=made.reading.person)
+        return _form(request, given, made.findings, status=422)
+    person = logging_book.person(hall, given.get("by", ""))
+    hall.write([dataclasses.replace(made.reading, person=person)], person=person)
     return RedirectResponse(f"/log/{made.reading.id}", status_code=303)
 
 
-def _form(request: Request, given: dict[str, str], found: list[Any], status: int) -> Response:
+def _time(text: str, zone: str) -> tuple[datetime | None, Sequence[findings.Finding]]:
+    """A typed time, or why it is none; nothing where nothing was typed."""
+    if not text.strip():
+        return None, ()
+    try:
+        return times.local(text, zone), ()
+    except mishaps.Refused as refusal:
+        return None, refusal.findings
+
+
+def _form(
+    request: Request, given: Mapping[str, str], found: Sequence[findings.Finding], status: int
+) -> Response:
     hall = sheets.desk_of(request).hall()
     local = sheets.clocktime(clock.now(), hall.facility.timezone).replace(" ", "T")
     return sheets.render(
@@ -78,41 +113,83 @@ def _form(request: Request, given: dict[str, str], found: list[Any], status: int
         found=found,
         choices=logging_book.choices(hall),
         unusual=any(finding.code == "typed/unusual" for finding in found),
+        beside=beside.last(hall, given),
     )
 
 
 @router.get("/log/{id}")
 def trail(request: Request, id: str) -> Response:
     """One entry: every version, who, when and why; and a form that supersedes it."""
-    hall = sheets.desk_of(request).hall()
-    return _trail(request, hall, id, {}, [], status=200)
+    return _trail(request, id, {}, (), status=200)
 
 
 @router.post("/log/{id}/supersede")
-async def supersede(request: Request, id: str) -> Response:
+def supersede(request: Request, id: str, given: forms.Given) -> Response:
     """A correction of value, place, time or person: a new row with a reason."""
     hall = sheets.desk_of(request).hall()
-    given = await forms.read(request)
-    at = forms.local_time(given.get("at", ""), hall.facility.timezone)
-    done = logging_book.supersede(hall, id, given, at)
+    at, found = _time(given.get("at", ""), hall.facility.timezone)
+    if found:
+        return _trail(request, id, given, found, status=422)
+    old = logging_book.trail(hall, id).stands.fact.measured
+    same = at is not None and at.replace(second=0, microsecond=0) == old.replace(second=0, microsecond=0)
+    done = logging_book.supersede(hall, id, given, None if same else at)
     if done.findings:
-        return _trail(request, hall, id, given, list(done.findings), status=422)
+        return _trail(request, id, given, done.findings, status=422)
     return RedirectResponse(f"/log/{done.id}", status_code=303)
 
 
 def _trail(
-    request: Request, hall: Any, id: str, given: dict[str, str], found: list[Any], status: int
+    request: Request, id: str, given: Mapping[str, str], found: Sequence[findings.Finding], status: int
 ) -> Response:
+    hall = sheets.desk_of(request).hall()
     shown = logging_book.trail(hall, id)
+    fact, t = shown.stands.fact, sheets.words_of(request)
+    reading = fact if isinstance(fact, records.Reading) else None
+    place = (reading.point or reading.place) if reading else fact.place
     return sheets.render(
         request,
         "log_trail.html",
         "log",
         status=status,
-        as_of=shown.versions[-1].fact.measured,
+        as_of=fact.measured,
+        title=_title(shown, t),
         shown=shown,
-        given=given,
+        versions=[_version(one, shown.names) for one in shown.versions],
+        is_reading=reading is not None,
+        correctable=shown.stands.stands,
+        unusual=any(finding.code == "typed/unusual" for finding in found),
+        given={
+            "value": reading.text if reading else "",
+            "place": place,
+            "instrument": reading.instrument if reading else "",
+            "at": sheets.clocktime(fact.measured, hall.facility.timezone).replace(" ", "T"),
+            **given,
+        },
         found=found,
         choices=logging_book.choices(hall),
-        recent=timedelta(days=1),
     )
+
+
+def _title(shown: logging_book.Trail, t: catalogue.Words) -> str:
+    count = len(shown.versions)
+    said = logging_book.says(shown.stands.fact)
+    if not shown.stands.stands:
+        return t("log.trail_taken_back", what=said)
+    return t.many("log.trail", count, what=said) if count > 1 else t("log.trail_one", what=said)
+
+
+def _version(one: Any, names: Mapping[int, str]) -> dict[str, Any]:
+    fact = one.fact
+    reading = isinstance(fact, records.Reading)
+    return {
+        "seq": one.seq,
+        "entered": one.entered,
+        "measured": fact.measured,
+        "says": logging_book.says(fact),
+        "instrument": fact.instrument if reading else "",
+        "by": names.get(one.person, "") if one.person is not None else "",
+        "reason": one.reason,
+        "note": fact.note,
+        "stands": one.stands,
+        "withdrawal": not reading and fact.kind == "withdrawal",
+    }

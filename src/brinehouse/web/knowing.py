@@ -1,0 +1,85 @@
+"""What the pages know of the gas without waiting: the last investigation, renewed behind the reader's back.
+
+The first look waits for the engines. After that a page shows what is known at once; where the logbook has
+grown since, it says that newer entries are being worked in, and the next look has them.
+"""
+
+from __future__ import annotations
+
+import threading
+from concurrent import futures
+from dataclasses import dataclass
+
+from brinehouse.workbench import clock, hall, investigation, now
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """An investigation, and whether a newer one is on its way."""
+
+    found: investigation.Investigation
+    renewing: bool
+
+
+class Knowing:
+    """One investigation per application, made by one worker at a time."""
+
+    def __init__(self) -> None:
+        self._worker = futures.ThreadPoolExecutor(max_workers=1, thread_name_prefix="investigation")
+        self._lock = threading.Lock()
+        self._running: tuple[tuple[object, ...], futures.Future[investigation.Investigation]] | None = None
+        self._now: tuple[tuple[object, ...], now.Now] | None = None
+        self._last: tuple[tuple[object, ...], investigation.Investigation] | None = None
+
+    def gas(self, place: hall.Hall) -> Known:
+        """The newest investigation that is ready; waits only where there is none at all."""
+        stamp = _stamp(place)
+        with self._lock:
+            last = self._last
+            if last is not None and last[0] == stamp:
+                return Known(found=last[1], renewing=False)
+            if self._running is None or self._running[1].done():
+                self._running = (stamp, self._worker.submit(self._renew, place, stamp))
+            work = self._running[1]
+        if last is None:
+            return Known(found=work.result(), renewing=False)
+        if work.done():
+            work.result()  # what went wrong there is told here
+        return Known(found=last[1], renewing=True)
+
+    def settle(self, place: hall.Hall) -> investigation.Investigation:
+        """The investigation of the logbook as it stands, waited for."""
+        while True:
+            known = self.gas(place)
+            if not known.renewing:
+                return known.found
+            with self._lock:
+                work = self._running
+            if work is not None:
+                work[1].result()
+
+    def now(self, place: hall.Hall, known: Known | None) -> now.Now:
+        """What is not as it should be, and the water; kept for a minute while nothing new is known."""
+        found = known.found if known else None
+        stamp = (_stamp(place), id(found), clock.now().replace(second=0, microsecond=0)) if found else ()
+        kept = self._now
+        if kept is not None and stamp and kept[0] == stamp:
+            return kept[1]
+        made = now.look(place, investigation.concerns_of(found) if found else ())
+        self._now = (stamp, made)
+        return made
+
+    def close(self) -> None:
+        """Let the worker end what it is at."""
+        self._worker.shutdown(wait=True, cancel_futures=True)
+
+    def _renew(self, place: hall.Hall, stamp: tuple[object, ...]) -> investigation.Investigation:
+        found = investigation.investigate(place)
+        with self._lock:
+            self._last = (stamp, found)
+        return found
+
+
+def _stamp(place: hall.Hall) -> tuple[object, ...]:
+    """What an investigation rests on; it changes with each entry and with each new facility file."""
+    return (tuple(place.book.head()), place.facility.digest, clock.now().date())
