@@ -49,8 +49,8 @@ def entries(rate: int, seconds: float) -> list[float]:
             number += 1
             when = start + timedelta(seconds=number)
             entry = records.Reading(
-                id=f"{number:032x}", measured=when, entered=when, place="mangrove", quantity="oxygen", value=7.0,
-                unit="mg/L", text="7.0 mg/L",
+                id=f"{number:032x}", measured=when, entered=when, place="mangrove", quantity="oxygen",
+                value=7.0, unit="mg/L", text="7.0 mg/L",
             )  # fmt: skip
             book.append_later([entry]).add_done_callback(done(time.perf_counter()))
     assert len(took) == number
