@@ -80,12 +80,16 @@ def test_another_leaking_pump_is_named_instead():
     )
 
 
-def test_a_meter_whose_bias_walks_about_gets_a_wider_interval_or_a_cannot_tell():
-    def width(laws):
-        low, high = investigation.offsets_of(hidden_hall.examined(3, laws).meters)["meter-B"].interval()
+@pytest.mark.parametrize("laws", [truths.Laws(meter_b_bias_walk=True), truths.Laws(drift_per_day=0.01)])
+def test_a_meter_that_does_not_hold_still_is_told_and_gets_a_wider_interval(laws):
+    def width(examined):
+        low, high = investigation.offsets_of(examined.meters)["meter-B"].interval()
         return high - low
 
-    assert width(truths.Laws(meter_b_bias_walk=True)) > 1.3 * width(truths.Laws())
+    usual, moving = hidden_hall.examined(3), hidden_hall.examined(3, laws)
+    assert not found(usual, "instruments/not-steady")
+    assert found(moving, "instruments/not-steady")
+    assert width(moving) > 1.3 * width(usual)
 
 
 def test_a_hall_without_gas_readings_is_told_what_to_read():
