@@ -176,9 +176,9 @@ def _sqlite_guards() -> list[str]:
     for table in APPEND_ONLY:
         trigger(f"{table}_no_update", "UPDATE", table, _WORDS)
         trigger(f"{table}_no_delete", "DELETE", table, _WORDS)
-    # REPLACE deletes without asking the delete trigger, unless the connection sets recursive_triggers, as
+    # REPLACE deletes without asking the delete trigger, unless the connection sets recursive_triggers as
     # ours do. The small tables refuse it to every tool. A trigger on each insert would halve the speed
-    # of `entry`; there a foreign REPLACE leaves a gap or a changed entry, which the walk along the chain names.
+    # of `entry`; there a foreign REPLACE leaves a gap or a changed entry, which the walk names.
     for table in APPEND_ONLY[1:]:
         taken = f"EXISTS (SELECT 1 FROM {table} WHERE seq = NEW.seq)"  # noqa: S608
         trigger(f"{table}_once", "INSERT", table, _WORDS, f"WHEN {taken}")
