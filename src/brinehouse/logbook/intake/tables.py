@@ -92,12 +92,11 @@ def _read(data: bytes, encoding: str, separator: str, header_line: int, width: i
                 line, before = header_line + before + 1, reader.line_num
                 if len(cells) < width:
                     cells += [""] * (width - len(cells))
-                    if not any(cells) or cells.count("") + sum(map(str.isspace, cells)) >= width:
-                        continue
-                elif len(cells) > width and any(cells[width:]):
+                elif len(cells) > width:
                     yield line, None, (_too_many(len(cells), width),)
                     continue
-                yield line, cells, ()
+                if cells[0] or any(map(str.strip, cells)):
+                    yield line, cells, ()
             return
         except csv.Error as error:
             line = header_line + before + 1
@@ -111,7 +110,8 @@ def _read(data: bytes, encoding: str, separator: str, header_line: int, width: i
 
 def _too_many(count: int, width: int) -> saying.Fault:
     said = f"the row has {count} cells, the header {width}"
-    return saying.stop("intake/cells", said, "put a cell that holds the separator in quotes")
+    hint = "put a cell that holds the separator in quotes; where rows end with a separator, end the header so"
+    return saying.stop("intake/cells", said, hint)
 
 
 def _bad_quote() -> saying.Fault:

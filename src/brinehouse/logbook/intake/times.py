@@ -30,6 +30,7 @@ _DAY_FIRST = re.compile(
     re.ASCII,
 )
 _NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?", re.ASCII)
+_SINCE = 316_051_200_000_000  # the day after GPS time began, 1980-01-07; earlier times are looked at
 _DEAD = {(1970, 1, 1), (1969, 12, 31), (1980, 1, 1), (1980, 1, 6)}
 
 
@@ -162,7 +163,7 @@ class Reader:
                     text, "has an offset that no zone has", "zones reach from -12:00 to +14:00"
                 )
             ticks = (time - EPOCH) // TICK
-        return ticks if 315_964_800_000_000 < ticks <= self._latest else self._odd(text, ticks)
+        return ticks if _SINCE < ticks <= self._latest else self._odd(text, ticks)
 
     def _odd(self, text: str, ticks: int) -> int | saying.Fault:
         """A time in the future, of a dead clock or long past."""
@@ -251,7 +252,7 @@ class Reader:
         ticks = as_count(text, step_of(text) if self.kind == "by size" else self.kind)
         if abs(ticks) > 2.5e17:
             return _not_a_time(text, f"read as {self.kind} since 1970 is thousands of years away")
-        return ticks if 315_964_800_000_000 < ticks <= self._latest else self._odd(text, ticks)
+        return ticks if _SINCE < ticks <= self._latest else self._odd(text, ticks)
 
     def _three_numbers(self, text: str, found: re.Match[str], series: object) -> int | saying.Fault:
         if not self.first:
