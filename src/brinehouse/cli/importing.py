@@ -45,7 +45,7 @@ def import_(file: Path, folder: Path, dry_run: bool, maps: tuple[str, ...], answ
         voice.say_json(importing.as_json(seen, stored))
     else:
         _show(seen, stored, dry_run=dry_run)
-    return 0 if stored is not None and keep_good else _STATUS[seen.verdict]
+    return _STATUS[seen.verdict]
 
 
 def _told(maps: tuple[str, ...], answers: tuple[str, ...], whole: dict[str, str]) -> dict[str, str]:

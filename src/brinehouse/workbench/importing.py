@@ -113,21 +113,18 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
         raise mishaps.Refused(*seen.findings)
     seen = _with_new_people(place, seen)
     person = place.person(by) if by.strip() and not is_automatic(by) else None
-    place.keep_facility(person)
     now = clock.now()
     counted = _Counted()
     there = _before(place, seen.import_id)
     readings = _without_known(place, seen, counted, again=there is not None)
     if there is not None and there.rows >= seen.count:
         return Stored(import_id=seen.import_id, same=seen.count, findings=(_told_before(there, seen.name),))
-    outcomes = place.book.keep_import(
-        seen.import_id, seen.name, seen.content, readings, at=now, person=person
-    )
+    outcomes = place.keep_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
     states = [outcome.state for outcome in outcomes]
     remembered = place.book.remembered(seen.source)
     for key, answer in sorted(answering.lasting(seen.answers, judging.AUTOMATIC).items()):
         if remembered.get(key) != answer:
-            place.book.remember(seen.source, key, answer, at=now, person=person)
+            place.remember(seen.source, key, answer, at=now, person=person)
     return Stored(
         import_id=seen.import_id,
         new=states.count("new"),
@@ -156,7 +153,7 @@ def take_back(place: hall.Hall, name: str, reason: str, *, by: str = "") -> str:
             _stop("intake/taken-back", text, f"bring it back with --bring-back {found.id[:8]}")
         )
     person = place.person(by) if by.strip() else None
-    place.book.withdraw_import(found.id, reason=reason, entered=clock.now(), person=person)
+    place.withdraw(found.id, reason=reason, entered=clock.now(), person=person)
     return found.id
 
 
@@ -169,7 +166,7 @@ def bring_back(place: hall.Hall, name: str, reason: str, *, by: str = "") -> str
             _stop("intake/no-import", f"{found.name} was not taken back", "nothing is to be done")
         )
     person = place.person(by) if by.strip() else None
-    place.book.withdraw(taken[-1].id, reason=reason, entered=clock.now(), person=person)
+    place.withdraw(taken[-1].id, reason=reason, entered=clock.now(), person=person)
     return found.id
 
 
