@@ -260,17 +260,19 @@ def explain_columns(
     step = {**STEPS, **(steps or {})}
     rounded = {name: value / math.sqrt(12.0) for name, value in step.items()}
     full = _case(rows, rounded, np.asarray(sea_level, dtype=np.float64) * understanding.MMHG)
-    logs = np.full((len(closure.CODES), rows.size), -np.inf)
-    fits = np.full_like(logs, np.nan)
+    fits = np.full((len(closure.CODES), rows.size), np.nan)
+    weights = np.full_like(fits, np.nan)
+    best = np.full(rows.size, -1, dtype=np.int8)
     for picked in _make_ups(full):
         for start in range(0, picked.size, kernel.BLOCK):
             block = picked[start : start + kernel.BLOCK]
             where: Any = slice(start, start + kernel.BLOCK) if picked.size == rows.size else block
-            logs[:, where], fits[:, where], _ = closure.test(full.cut(where))
-    weights = closure.shares(logs)
-    some = np.isfinite(weights).any(axis=0)
-    best = np.where(some, np.argmax(np.where(np.isfinite(weights), weights, -1.0), axis=0), -1)
-    return Explained(codes=closure.CODES, fits=fits, weights=weights, best=best.astype(np.int8))
+            logs, fit, _ = closure.test(full.cut(where))
+            share = closure.shares(logs)
+            fits[:, where], weights[:, where] = fit, share
+            some = np.isfinite(logs).any(axis=0)
+            best[where] = np.where(some, np.argmax(np.where(some, share, 0.0), axis=0), -1)
+    return Explained(codes=closure.CODES, fits=fits, weights=weights, best=best)
 
 
 def _case(rows: _Rows, rounded: Mapping[str, float], sea_level: Array) -> closure.Case:

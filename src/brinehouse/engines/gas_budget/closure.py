@@ -20,7 +20,7 @@ from brinehouse.engines.gas_budget import kernel
 from brinehouse.science import constants, gases
 
 Array = NDArray[np.float64]
-Number = float | Array
+Number = kernel.Number
 
 FORMULA = 0.003
 """Meters' oxygen tables stand up to 0.53 % apart (Weiss 1970, Garcia and Gordon 1992): u, relative."""
@@ -299,13 +299,15 @@ def misses(rows: Case, p: Parts, second: bool) -> dict[str, Miss]:
 
 def _barometers(rows: Case, p: Parts, gap: Array, even: Array) -> dict[str, Miss]:
     """The meter's air pressure is another than the one given."""
+    spread = CAUSES["gas/barometer-differs"].spread
+    dry = rows.barometer - p.meter.vapour
+    differs = {"gas/barometer-differs": Miss(gap, even, p.by_barometer * spread, spread / dry)}
+    if not np.isfinite(rows.sea_level).any():
+        return differs
     sea = rows.nitrogen - nitrogen_shown(p.meter, rows.sea_level, rows.ratio_at(rows.sea_level), rows.oxygen)
     lower = np.square(rows.barometer) / rows.sea_level
     ours = rows.nitrogen - nitrogen_shown(p.meter, lower, rows.ratio_at(lower), rows.oxygen)
-    spread = CAUSES["gas/barometer-differs"].spread
-    dry = rows.barometer - p.meter.vapour
-    return {
-        "gas/barometer-differs": Miss(gap, even, p.by_barometer * spread, spread / dry),
+    return differs | {
         "gas/barometer-sea-level": Miss(ours, even + np.log(dry / (lower - p.meter.vapour))),
         "gas/meter-barometer-absolute": Miss(sea, even + np.log(dry / (rows.sea_level - p.meter.vapour))),
         "gas/meter-barometer-differential": Miss(sea, even + np.log(dry / (rows.sea_level - p.meter.vapour))),
@@ -363,14 +365,18 @@ def weigh(found: Mapping[str, Miss], p: Parts, first: bool, second: bool) -> tup
     size = p.base.size
     logs = np.full((len(CODES), size), -np.inf)
     fits = np.full((len(CODES), size), np.nan)
+    twin: tuple[Array, Array] | None = None  # two rivals that leave the same over
     for place, code in enumerate(CODES):
         miss = found.get(code)
         if miss is None:
             continue
         if first and second:
             log, fit = _both(miss, p)
+        elif first and code == "gas/residual-salinity-zero" and twin is not None:
+            log, fit = twin
         elif first:
             log, fit = _one(miss.residual, p.variance, miss.slope, miss.sided)
+            twin = (log, fit) if code == "gas/meter-salinity-zero" else twin
         else:
             log, fit = _one(miss.ratio, p.ratio_variance, miss.ratio_slope, 0)
         good = np.isfinite(log)
