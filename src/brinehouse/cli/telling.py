@@ -7,6 +7,14 @@ from brinehouse.cli import voice
 from brinehouse.workbench import investigation as found_by
 
 
+ABOUT_METERS = (
+    "gas/meter-salinity-zero",
+    "gas/barometer-sea-level",
+    "instruments/odd-reading",
+    "instruments/not-steady",
+)
+
+
 def investigation(found: found_by.Investigation) -> None:
     """Print the whole: meters, water, what would explain it, which pump, what to read next."""
     voice.say(found.title)
@@ -33,15 +41,15 @@ def _sentence(text: str) -> str:
 
 
 def _meters(found: found_by.Investigation) -> None:
+    rows = [[name, _reads(offset), _so(offset)] for name, offset in found_by.offsets_of(found.meters).items()]
+    told = [f for f in [*found.meters.findings, *found.water.findings] if f.code in ABOUT_METERS]
+    if not rows and not told:
+        return
     voice.say("\nWhich meters to believe")
-    rows: list[list[str]] = []
-    for name, offset in found_by.offsets_of(found.meters).items():
-        rows.append([name, _reads(offset), _so(offset)])
     if rows:
         voice.say(voice.table(["", "", ""], rows).split("\n", 1)[1])
-    for finding in [*found.meters.findings, *found.water.findings]:
-        if finding.code in ("gas/meter-salinity-zero", "gas/barometer-sea-level", "instruments/odd-reading"):
-            voice.say(voice.hanging(f"{voice.MARKS[finding.level.value]} ", finding.text))
+    for finding in told:
+        voice.say(voice.hanging(f"{voice.MARKS[finding.level.value]} ", finding.text))
 
 
 def _reads(offset: answers.Value) -> str:
@@ -61,7 +69,8 @@ def _so(offset: answers.Value) -> str:
 def _water(found: found_by.Investigation) -> None:
     budget = next((table for table in found.water.tables if table.name == "budget"), None)
     if budget is None:
-        voice.say(f"\n{found.water.sentence}")
+        if not found.series:
+            voice.say(f"\n{found.water.sentence}")
         return
     voice.say("\nWhat the water holds, meters' errors taken off")
     acts = {

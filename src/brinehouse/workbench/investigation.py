@@ -97,7 +97,7 @@ def investigate(place: hall.Hall) -> Investigation:
     known = _kept.get(str(place.folder.resolve()))
     if known is not None and known[0] == stamp:
         return known[1]
-    since = clock.now() - SPAN
+    since = _begin(place, PRESSURE)
     made = examine(facility, place.history(since=since), place.facts(since=since - SPAN), as_of=clock.now())
     _kept[str(place.folder.resolve())] = (stamp, made)
     return made
@@ -139,7 +139,7 @@ def examine(
         water=water,
         changes=changes,
         series=series,
-        next_readings=_next(changes, meters, water, *series.values()),
+        next_readings=_next(changes, *series.values(), meters, water),
         begin=begin,
         as_of=end,
         used=water.used,
@@ -147,10 +147,16 @@ def examine(
     )
 
 
+def _begin(place: hall.Hall, quantity: str) -> datetime:
+    """From when on readings count: some months before the newest one of a quantity, however old that is."""
+    newest = hall.newest(place.history(quantities=[quantity], newest_first=True, limit=1))
+    return (newest or clock.now()) - SPAN
+
+
 def instruments(place: hall.Hall, quantity: str) -> answers.Answer:
     """Which meter of a quantity is off, from the whole logbook."""
     word = glossary.find(quantity).word
-    since = clock.now() - SPAN
+    since = _begin(place, word)
     return _meters(place.facility, place.history(since=since), place.facts(since=since - SPAN), word)
 
 
