@@ -6,7 +6,6 @@ from brinehouse import answers, findings
 from brinehouse.cli import voice
 from brinehouse.workbench import investigation as found_by
 
-
 ABOUT_METERS = (
     "gas/meter-salinity-zero",
     "gas/barometer-sea-level",
