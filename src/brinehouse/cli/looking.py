@@ -9,7 +9,7 @@ import click
 
 from brinehouse.cli import voice
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import investigation, logging_book
+from brinehouse.workbench import investigation, logging_book, mishaps
 from brinehouse.workbench import now as looking
 
 
@@ -58,28 +58,36 @@ def _cell(line: looking.Line, quantity: str) -> str:
 @click.option("--since", default="", help="From this day on.")
 @click.option("--until", default="", help="Up to this day.")
 @click.option("--all-versions", is_flag=True, help="Also what was superseded or taken back.")
-@click.option("--rows", default=40, show_default=True, help="How many, newest first.")
+@click.option(
+    "--rows", default=40, show_default=True, type=click.IntRange(1, 100_000), help="How many, newest first."
+)
 @click.option("--trail", "trail_of", help="Every version of one entry, by its id.")
 @click.option("--supersede", "corrected", help="Correct the entry of this id; needs --reason.")
 @click.option("--value", help="With --supersede: the right value with its unit.")
 @click.option("--at", help="With --supersede: the right time.")
 @click.option("--to-place", help="With --supersede: the right place.")
+@click.option("--taken-by", help="With --supersede: who took it.")
+@click.option("--keep", is_flag=True, help="With --supersede: the value is unusual and it is so.")
 @click.option("--withdraw", is_flag=True, help="With --supersede: take the entry back.")
 @click.option("--reason", default="", help="Why.")
 @click.option("--by", default="", help="Who corrects.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
-def log(folder: Path, trail_of: str | None, corrected: str | None, value: str | None, at: str | None,
-        to_place: str | None, withdraw: bool, reason: str, by: str, rows: int, as_json: bool,
-        all_versions: bool, **filters: str) -> int:  # fmt: skip
+def log(folder: Path, trail_of: str | None, corrected: str | None, rows: int, as_json: bool,
+        all_versions: bool, withdraw: bool, keep: bool, value: str | None, at: str | None,
+        to_place: str | None, taken_by: str | None, reason: str, by: str, **filters: str) -> int:  # fmt: skip
     """Show the logbook: what was written down, every version of it; correct an entry with a reason."""
     with halls.open_hall(folder) as hall:
         if trail_of:
             return _trail(hall, trail_of, as_json)
         if corrected:
-            given = {"value": value, "at": at, "place": to_place, "reason": reason, "by": by}
-            given["withdraw"] = "yes" if withdraw else ""
-            return _correct(hall, corrected, {name: text for name, text in given.items() if text}, as_json)
+            given = {"value": value, "at": at, "place": to_place, "taken_by": taken_by, "by": by,
+                     "reason": reason, "withdraw": withdraw, "sure": keep}  # fmt: skip
+            return _correct(
+                hall, corrected, {name: str(text) for name, text in given.items() if text}, as_json
+            )
         wanted = logging_book.Wanted(**filters, all_versions=all_versions)  # pyright: ignore[reportArgumentType]
+        if found := logging_book.faults(hall, wanted):
+            raise mishaps.Refused(*found)
         shown = logging_book.look(hall, wanted, size=rows)
         zone = ZoneInfo(hall.facility.timezone)
     if as_json:
@@ -135,8 +143,7 @@ def _correct(hall: halls.Hall, id: str, given: dict[str, str], as_json: bool) ->
 def verify(folder: Path, against: str | None, as_json: bool) -> int:
     """Walk the chain of the logbook: was anything changed, taken out or cut off."""
     with halls.open_hall(folder) as hall:
-        found = hall.book.verify(against=against)
-        seq, digest = hall.book.head()
+        found, (seq, digest) = logging_book.verify(hall, against)
     if as_json:
         voice.say_json({"head": f"{seq}:{digest}", "findings": [finding.as_json() for finding in found]})
     else:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import re
 from pathlib import Path
 
 import click
@@ -10,8 +12,24 @@ from brinehouse.cli import voice
 from brinehouse.workbench import hall as halls
 from brinehouse.workbench import logging_book, times, typed
 
+_BELOW_ZERO = re.compile(r"-[.,]?\d")
+_KEPT = "\0"
 
-@click.command()
+
+class Plain(click.Command):
+    """A command whose arguments may begin with a minus sign: ``-1.2 °C`` is a value and no option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Hide such values from the search for options."""
+        hidden = [_KEPT + text if _BELOW_ZERO.match(text) else text for text in args]
+        rest = super().parse_args(ctx, hidden)
+        for name, value in ctx.params.items():
+            if isinstance(value, str | Path):
+                ctx.params[name] = type(value)(str(value).removeprefix(_KEPT))
+        return rest
+
+
+@click.command(cls=Plain)
 @click.argument("place")
 @click.argument("quantity")
 @click.argument("value")
@@ -43,11 +61,11 @@ def read(place: str, quantity: str, value: str, folder: Path, at: str | None, in
             note=note,
             sure=reason is not None,
             reason=reason or "",
-            person=logging_book.person(hall, by) if by else None,
         )
         stored = None
         if made.reading is not None and not made.ask and not made.refused:
-            stored = hall.write([made.reading], person=made.reading.person)[0]
+            person = logging_book.person(hall, by)
+            stored = hall.write([dataclasses.replace(made.reading, person=person)], person=person)[0]
     if as_json:
         voice.say_json(
             {
@@ -65,7 +83,7 @@ def read(place: str, quantity: str, value: str, folder: Path, at: str | None, in
     return 0 if stored is not None else 1 if made.ask else 2
 
 
-@click.command()
+@click.command(cls=Plain)
 @click.argument("text")
 @click.argument("folder", default=".", type=click.Path(path_type=Path))
 @click.option("--place", default="", help="The tank or sump it is about.")

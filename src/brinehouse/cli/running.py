@@ -6,15 +6,18 @@ Exit status: 0 fine, 1 findings that need a person, 2 refused.
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 import click
 
-from brinehouse import _version
+from brinehouse import _version, findings
 
 FINE, NEEDS_A_PERSON, REFUSED = 0, 1, 2
+_ONLY_HELP: Any = getattr(click.exceptions, "NoArgsIsHelpError", ())  # click 8.1 has it not
+_TRY = "\n    try: "  # parts a usage error from its way out
 
 VERBS: dict[str, tuple[str, str]] = {
     "init": (
@@ -73,11 +76,15 @@ class Verbs(click.Group):
 
             near = glossary.nearest(args[0], list(VERBS))
             hint = f"did you mean '{near[0]}'?" if near else "'brinehouse --help' lists the verbs"
-            raise click.UsageError(f"'{args[0]}' is not a verb: {hint}")
+            raise click.UsageError(f"'{args[0]}' is not a verb{_TRY}{hint}")
         return super().resolve_command(ctx, args)
 
 
-@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=Verbs,
+    subcommand_metavar="VERB ...",
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
 @click.version_option(_version.__version__, message="brinehouse %(version)s")
 def root() -> None:
     """Brinehouse: know the water, find out why, keep the plant running.
@@ -93,23 +100,45 @@ def run(arguments: Sequence[str]) -> int:
         answer: Any = root.main(args=list(arguments), prog_name="brinehouse", standalone_mode=False)
     except click.exceptions.Exit as stop:
         return stop.exit_code
-    except click.Abort:
+    except (click.Abort, KeyboardInterrupt):
         sys.stderr.write("stopped\n")
         return REFUSED
+    except _ONLY_HELP as fault:
+        sys.stdout.write(f"{fault.format_message()}\n")
+        return FINE
     except click.ClickException as fault:
-        sys.stderr.write(f"{fault.format_message()}\n")
-        return REFUSED
+        return _refused(_usage(fault), arguments)
     except BrokenPipeError:
-        sys.stderr.close()
+        _leave_quietly()
         return FINE
     except Exception as fault:  # noqa: BLE001 - the last line before a person
-        return _unforeseen(fault)
+        from brinehouse.workbench import mishaps
+
+        return _refused(mishaps.told(fault), arguments)
     return answer if isinstance(answer, int) else FINE
 
 
-def _unforeseen(fault: Exception) -> int:
-    """A bug, or a disk or network that failed: say so, keep the details where they can be found."""
-    from brinehouse.workbench import mishaps
+def _usage(fault: click.ClickException) -> Sequence[findings.Finding]:
+    """What was typed that no verb understands, and where the way out is written."""
+    path = fault.ctx.command_path if isinstance(fault, click.UsageError) and fault.ctx else "brinehouse"
+    said, _, hint = fault.format_message().replace("\0", "").partition(_TRY)
+    hint = hint or f"'{path} --help' says what it takes"
+    return [findings.Finding(code="cli/usage", level=findings.Level.STOP, text=said.strip(), hint=hint)]
 
-    sys.stderr.write(f"{mishaps.sentence(fault)}\n")
+
+def _refused(found: Sequence[findings.Finding], arguments: Sequence[str]) -> int:
+    """Say why, for a person or as JSON."""
+    from brinehouse.cli import voice
+
+    if "--json" in arguments:
+        voice.say_json({"findings": [finding.as_json() for finding in found]})
+    for finding in found:
+        sys.stderr.write(voice.plain(finding) + "\n")
     return REFUSED
+
+
+def _leave_quietly() -> None:
+    """Whoever read our output has gone: what is still to be written goes nowhere."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)

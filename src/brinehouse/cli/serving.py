@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from brinehouse import findings
 from brinehouse.cli import voice
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -22,9 +23,15 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 def serve(folder: Path, port: int, host: str, as_json: bool) -> int:
     """Serve the pages of FOLDER on this machine; an empty folder opens with five questions."""
     if host not in LOOPBACK:
-        raise click.ClickException(
-            f"{host} is not this machine: until people and roles exist, pages stay on loopback.\n"
-            "    try: brinehouse serve, and open the address on this machine  [serve/loopback-only]"
+        from brinehouse.workbench import mishaps
+
+        raise mishaps.Refused(
+            findings.Finding(
+                code="serve/loopback-only",
+                level=findings.Level.STOP,
+                text=f"{host} is not this machine: until people and roles exist, pages stay on loopback",
+                hint="brinehouse serve, and open the address on this machine",
+            )
         )
     from brinehouse.web import serving
 

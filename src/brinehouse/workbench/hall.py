@@ -110,11 +110,10 @@ class Hall:
 
     def keep_facility(self, person: int | None = None) -> None:
         """Keep the accepted facility file with the time from which it holds, once per text."""
-        facility = self.facility
+        _ = self.facility  # refused where the file does not pass check
         text = self.file.read_text("utf-8")
         if self.book.facility_at(clock.now()) != text:
             self.book.keep_facility(text, since=clock.now(), person=person)
-        del facility
 
     def readings(self, **wanted: Any) -> Mapping[str, Any]:
         """Columns of effective readings, as NumPy arrays; arguments as `Logbook.readings`."""
@@ -194,22 +193,24 @@ class Hall:
         id: str,
         name: str,
         content: bytes,
-        facts: Sequence[records.Reading | records.Fact],
+        facts: Iterable[records.Reading | records.Fact],
         *,
         at: datetime,
         person: int | None = None,
     ) -> list[kept.Outcome]:
         """Take in a file with its rows, all or none: see `Logbook.keep_import`."""
+        rows = facts
+
+        def body() -> Mapping[str, Any]:
+            nonlocal rows
+            rows = list(rows)  # they may come one at a time, and be needed again here
+            return handing.import_file(id, name, content, rows, at=at, person=person)
 
         def work() -> list[kept.Outcome]:
             self.keep_facility(person)
-            return self.book.keep_import(id, name, content, facts, at=at, person=person)
+            return self.book.keep_import(id, name, content, rows, at=at, person=person)
 
-        return self._do(
-            lambda: handing.import_file(id, name, content, facts, at=at, person=person),
-            work,
-            handing.outcomes,
-        )
+        return self._do(body, work, handing.outcomes)
 
     def remember(
         self,

@@ -12,7 +12,7 @@ import dataclasses
 import http.client
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -50,7 +50,7 @@ class Writes(Protocol):
         ...
 
     def keep_import(
-        self, id: str, name: str, content: bytes, facts: Sequence[Entry], **told: Any
+        self, id: str, name: str, content: bytes, facts: Iterable[Entry], **told: Any
     ) -> list[kept.Outcome]:
         """Take in a file with its rows."""
         ...

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import typing
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from brinehouse import findings, glossary, records
+from brinehouse.facility import model
 from brinehouse.logbook import kept
 from brinehouse.workbench import clock, hall, mishaps, typed
 
-CORRECTABLE = (
-    "value", "unit", "text", "bound", "missing", "place", "point", "measured", "instrument", "quality",
-    "marks",
-)  # fmt: skip
+VALUE = ("value", "unit", "text", "bound", "missing", "basis", "quality", "marks")
+KINDS = ("reading", *typing.get_args(records.FactKind))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,21 +108,53 @@ class Trail:
         return next((version for version in reversed(self.versions) if version.stands), self.versions[-1])
 
 
-def _day(text: str) -> datetime | None:
+def _day(text: str, zone: str) -> datetime | None:
+    """The beginning of a day in the hall's zone; None where it is not a day."""
     try:
-        return datetime.fromisoformat(text).replace(tzinfo=UTC)
-    except ValueError:
+        return datetime.fromisoformat(text.strip()).replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    except (ValueError, OverflowError):
         return None
+
+
+def faults(place: hall.Hall, wanted: Wanted) -> tuple[findings.Finding, ...]:
+    """What of a filter is not known here: a command says so, where a page shows the whole log."""
+    facility = place.facility
+    checks = (
+        ("place", wanted.place, [*facility.vessels, *facility.points]),
+        ("quantity", wanted.quantity, glossary.words()),
+        ("instrument", wanted.instrument, list(facility.instruments)),
+        ("kind", wanted.kind, KINDS),
+    )
+    found = [
+        _stop("workbench/no-such", f"'{named}' is not {_a(what)} known here", typed.near(named, known))
+        for what, named, known in checks
+        if named and named not in known
+    ]
+    found += [
+        _stop("workbench/not-a-time", f"'{day}' is not a day", "write it like 2026-03-14")
+        for day in (wanted.since, wanted.until)
+        if day and _day(day, facility.timezone) is None
+    ]
+    return tuple(found)
+
+
+def _a(what: str) -> str:
+    return f"an {what}" if what[0] in "aeiou" else f"a {what}"
+
+
+def _stop(code: str, text: str, hint: str) -> findings.Finding:
+    return findings.Finding(code=code, level=findings.Level.STOP, text=text, hint=hint)
 
 
 def look(place: hall.Hall, wanted: Wanted, *, size: int) -> Shown:
     """One page of the log, newest first."""
     if not hall.Hall.has_book(place.folder):
         return Shown(rows=(), newest=None, more=False)
-    until = _day(wanted.until)
+    zone = place.facility.timezone
+    until = _day(wanted.until, zone)
     common: dict[str, Any] = {
-        "places": [wanted.place] if wanted.place else None,
-        "since": _day(wanted.since),
+        "places": [_vessel(place, wanted.place)] if wanted.place else None,
+        "since": _day(wanted.since, zone),
         "until": until + timedelta(days=1) if until else None,
         "superseded": wanted.all_versions,
         "limit": wanted.page * size + 1,
@@ -141,6 +174,12 @@ def look(place: hall.Hall, wanted: Wanted, *, size: int) -> Shown:
     names = people(place)
     rows = [_row(one, names) for one in found[begin : begin + size]]
     return Shown(rows=rows, newest=found[0].measured if found else None, more=len(found) > begin + size)
+
+
+def _vessel(place: hall.Hall, name: str) -> str:
+    """The place a test point is at, else the name as it is: readings are kept by place."""
+    here = place.facility.place(name)
+    return here.id if here is not None else name
 
 
 def people(place: hall.Hall) -> dict[int, str]:
@@ -207,16 +246,10 @@ def person(place: hall.Hall, name: str) -> int | None:
 
 def trail(place: hall.Hall, id: str) -> Trail:
     """Every version of an entry; refused where there is none of that id."""
-    versions = place.book.trail(id)
+    versions = place.book.trail(id) if hall.Hall.has_book(place.folder) else []
     if not versions:
-        raise mishaps.Refused(
-            findings.Finding(
-                code="workbench/no-entry",
-                level=findings.Level.STOP,
-                text="The logbook has no entry of that id.",
-                hint="look for it in the log",
-            )
-        )
+        said = "The logbook has no entry of that id."
+        raise mishaps.Refused(_stop("workbench/no-entry", said, "look for it in the log"))
     return Trail(id=id, versions=versions, names=people(place))
 
 
@@ -233,72 +266,78 @@ def supersede(place: hall.Hall, id: str, given: Mapping[str, str], at: datetime 
 
     Only what was changed in the form is changed in the log; the old version stays and can be seen.
     """
-    now = clock.now()
     old = trail(place, id).stands.fact
     reason = given.get("reason", "").strip()
-    by = person(place, given.get("by", ""))
     if not reason:
         return Done(id=id, findings=(_no_reason(),))
     if given.get("withdraw"):
-        outcome = place.withdraw(old.id, reason=reason, entered=now, person=by)
+        by = person(place, given.get("by", ""))
+        outcome = place.withdraw(old.id, reason=reason, entered=clock.now(), person=by)
         return Done(id=outcome.id or old.id)
-    changes: dict[str, Any] = {}
     if isinstance(old, records.Reading):
-        made = typed.understand(
-            place.facility,
-            place=given.get("place") or old.point or old.place,
-            quantity=old.quantity,
-            text=given.get("value") or old.text,
-            at=at or old.measured,
-            instrument=given.get("instrument", old.instrument),
-            basis=old.basis,
-            sure=bool(given.get("sure")),
-            person=by,
-        )
-        if made.reading is None or made.ask or made.refused:
-            return Done(id=id, findings=tuple(made.findings))
-        changes = {
-            name: getattr(made.reading, name)
-            for name in (
-                "value",
-                "unit",
-                "text",
-                "bound",
-                "missing",
-                "place",
-                "point",
-                "measured",
-                "instrument",
-                "quality",
-                "marks",
-            )
-            if getattr(made.reading, name) != getattr(old, name)
-        }
-        if given.get("text") == old.text:
-            changes.pop("text", None)
-    elif at is not None and at != old.measured:
-        changes["measured"] = at
+        changes, found = _reading_changes(place.facility, old, given, at)
+    else:
+        changes = {"measured": at} if at is not None and at != old.measured else {}
+        found = typed.future(at)
+    if found:
+        return Done(id=id, findings=found)
+    if taken_by := given.get("taken_by", "").strip():
+        number = person(place, taken_by)
+        changes |= {"taken_by": number} if number != old.person else {}
     if not changes:
         return Done(id=id, findings=(_nothing_changed(),))
-    outcome = place.supersede(old.id, reason=reason, entered=now, person=by, **changes)
+    by = person(place, given.get("by", ""))
+    outcome = place.supersede(old.id, reason=reason, entered=clock.now(), person=by, **changes)
     return Done(id=outcome.id)
 
 
+def _reading_changes(
+    facility: model.Facility, old: records.Reading, given: Mapping[str, str], at: datetime | None
+) -> tuple[dict[str, Any], tuple[findings.Finding, ...]]:
+    """Fields of a reading that a form changes, or why they cannot be changed so."""
+    stood = old.point or old.place
+    where, meter = given.get("place") or stood, given.get("instrument", old.instrument)
+    found = typed.names(
+        facility, place=where, instrument=meter if meter != old.instrument else "", at=at
+    ) if (where, meter, at) != (stood, old.instrument, None) else ()  # fmt: skip
+    if found:
+        return {}, found
+    wanted: dict[str, Any] = {"instrument": meter, "measured": at or old.measured}
+    here = facility.place(where)
+    if where != stood and here is not None:
+        point = facility.points.get(where)
+        wanted |= {"place": here.id, "point": where if point else "", "depth": point.depth if point else None}
+    text = given.get("value", "").strip()
+    if text and text != old.text:
+        made = typed.understand(
+            facility,
+            place=where,
+            quantity=old.quantity,
+            text=text,
+            at=at,
+            basis=given.get("basis", "") or old.basis,
+            sure=bool(given.get("sure")),
+            reason=given.get("reason", ""),
+        )
+        if made.reading is None or made.ask or made.refused:
+            return {}, tuple(made.findings)
+        wanted |= {name: getattr(made.reading, name) for name in VALUE}
+    return {name: value for name, value in wanted.items() if value != getattr(old, name)}, ()
+
+
 def _no_reason() -> findings.Finding:
-    return findings.Finding(
-        code="workbench/no-reason",
-        level=findings.Level.STOP,
-        text="A correction needs a reason.",
-        hint="say why the old entry is wrong: it stays in the trail beside the new one",
+    return _stop(
+        "workbench/no-reason",
+        "A correction needs a reason.",
+        "say why the old entry is wrong: it stays in the trail beside the new one",
     )
 
 
 def _nothing_changed() -> findings.Finding:
-    return findings.Finding(
-        code="workbench/nothing-changed",
-        level=findings.Level.STOP,
-        text="Nothing was changed.",
-        hint="change the value, the place or the time, or take the entry back",
+    return _stop(
+        "workbench/nothing-changed",
+        "Nothing was changed.",
+        "change the value, the place or the time, or take the entry back",
     )
 
 
@@ -314,23 +353,16 @@ def note(
     """Write a note, an event or an observation."""
     now = clock.now()
     if not text.strip():
-        raise mishaps.Refused(
-            findings.Finding(
-                code="workbench/no-text", level=findings.Level.STOP, text="There are no words to write down.",
-                hint="say what was seen or done",
-            )
-        )  # fmt: skip
+        nothing = "There are no words to write down."
+        raise mishaps.Refused(_stop("workbench/no-text", nothing, "say what was seen or done"))
     here = place.facility.place(about) if about else None
     if about and here is None:
-        near = glossary.nearest(about, list(place.facility.vessels))
+        said = f"'{about}' is not a place of this facility"
         raise mishaps.Refused(
-            findings.Finding(
-                code="workbench/unknown-place",
-                level=findings.Level.STOP,
-                text=f"'{about}' is not a place of this facility",
-                hint=f"did you mean {' or '.join(near)}?" if near else "name a tank, sump or vessel",
-            )
+            _stop("workbench/unknown-place", said, typed.near(about, list(place.facility.vessels)))
         )
+    if later := typed.future(at):
+        raise mishaps.Refused(*later)
     number = person(place, by)
     fact = records.Fact(
         id=hall.new_id(),
@@ -346,15 +378,38 @@ def note(
 
 
 def whole_id(place: hall.Hall, id: str) -> str:
-    """An entry's id from its first digits; as it is where they fit none or several."""
-    if len(id) >= 32:
+    """An entry's id from its first digits; as it is where none begins so.
+
+    Raises
+    ------
+    mishaps.Refused
+        Where several begin so.
+    """
+    if len(id) >= 32 or not hall.Hall.has_book(place.folder):
         return id
     found = {
         row.id
         for row in [*place.history(superseded=True), *place.facts(superseded=True)]
         if row.id.startswith(id)
     }
-    return found.pop() if len(found) == 1 else id
+    if len(found) > 1:
+        said = f"{len(found)} entries have an id that begins with '{id}'"
+        raise mishaps.Refused(_stop("workbench/no-entry", said, "give more of its digits"))
+    return found.pop() if found else id
+
+
+def verify(place: hall.Hall, against: str | None) -> tuple[Sequence[findings.Finding], tuple[int, str]]:
+    """What is not as it was written, and the head; a hall that never wrote anything has the head 0."""
+    if hall.Hall.has_book(place.folder):
+        return place.book.verify(against=against), place.book.head()
+    if not against:
+        return (), (0, "0" * 64)
+    gone = _stop(
+        "workbench/no-logbook",
+        f"There is no logbook in {place.folder}, and the head {against} was printed from one.",
+        "look for logbook.sqlite in a copy of this folder",
+    )
+    return (gone,), (0, "0" * 64)
 
 
 def says(fact: records.Reading | records.Fact) -> str:

@@ -10,7 +10,7 @@ import tempfile
 import traceback
 from pathlib import Path
 
-from brinehouse import findings
+from brinehouse import findings, units
 
 
 class Refused(Exception):  # noqa: N818 - a refusal is not an error of ours
@@ -24,21 +24,33 @@ class Refused(Exception):  # noqa: N818 - a refusal is not an error of ours
 def sentence(fault: BaseException) -> str:
     """One or more lines for a person.
 
-    >>> sentence(PermissionError(13, "Permission denied", "hall/logbook.sqlite"))
-    "hall/logbook.sqlite cannot be opened: permission denied  [workbench/disk]"
+    >>> print(sentence(PermissionError(13, "Permission denied", "hall/logbook.sqlite")))
+    hall/logbook.sqlite cannot be opened: permission denied
+        try: see that it is there, that it is yours to use, and that the disk is not full  [workbench/disk]
     """
+    return "\n".join(str(finding) for finding in told(fault))
+
+
+def told(fault: BaseException) -> tuple[findings.Finding, ...]:
+    """What a person is told of anything that stopped a step; what nobody foresaw is kept in a file."""
     if isinstance(fault, Refused):
-        return "\n".join(str(finding) for finding in fault.findings)
+        return fault.findings
     carried = getattr(fault, "finding", None)
     if isinstance(carried, findings.Finding):
-        return str(carried)
+        return (carried,)
+    if isinstance(fault, units.NotUnderstood):
+        return (_stop(fault.code, f"'{fault.found}': {fault.why}", fault.hint),)
     if isinstance(fault, OSError) and fault.strerror:
         what = f"{fault.filename} cannot be opened" if fault.filename else "the disk or the network refused"
-        return f"{what}: {fault.strerror.lower()}  [workbench/disk]"
-    return (
-        f"Something broke that should not have ({type(fault).__name__}); nothing was stored by this step.\n"
-        f"    try: send the file {keep(fault)} to whoever looks after Brinehouse  [workbench/unforeseen]"
-    )
+        hint = "see that it is there, that it is yours to use, and that the disk is not full"
+        return (_stop("workbench/disk", f"{what}: {fault.strerror.lower()}", hint),)
+    said = f"Something broke that should not have ({type(fault).__name__}); nothing was stored by this step."
+    hint = f"send the file {keep(fault)} to whoever looks after Brinehouse"
+    return (_stop("workbench/unforeseen", said, hint),)
+
+
+def _stop(code: str, text: str, hint: str) -> findings.Finding:
+    return findings.Finding(code=code, level=findings.Level.STOP, text=text, hint=hint)
 
 
 def keep(fault: BaseException) -> Path:

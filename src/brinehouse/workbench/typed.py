@@ -64,47 +64,24 @@ def understand(
     """
     now = clock.now()
     spot = findings.Spot(thing=f"{place} {quantity}")
-    found: list[findings.Finding] = []
-    here = facility.place(place)
-    if here is None:
-        found.append(
-            _unknown(
-                "typed/unknown-place", "place", place, list(facility.vessels) + list(facility.points), spot
-            )
-        )
-    word = glossary.quantity(quantity)
+    here, word = facility.place(place), glossary.quantity(quantity)
+    faults = names(facility, place=place, instrument=instrument, at=at, spot=spot)
     if word is None:
-        found.append(_unknown("typed/unknown-quantity", "quantity", quantity, glossary.words(), spot))
-    if instrument and instrument not in facility.instruments:
-        found.append(
-            _unknown("typed/unknown-instrument", "instrument", instrument, list(facility.instruments), spot)
-        )
-    measured = at or now
-    if measured > now + AHEAD:
-        found.append(
-            _stop(
-                "typed/future",
-                f"{measured:%Y-%m-%d %H:%M} UTC is still to come",
-                "give the time it was taken",
-                spot,
-            )
-        )
-    if found or word is None or here is None:
-        return Typed(reading=None, findings=tuple(found))
+        faults = (*faults, _unknown("quantity", quantity, glossary.words(), spot))
+    if faults or word is None or here is None:
+        return Typed(reading=None, findings=faults)
     point = facility.points.get(place)
-    metres, fault = _depth(depth, point)
-    if fault is not None:
-        return Typed(reading=None, findings=(fault,))
-    missing = units.read_missing(text)
-    known = None if missing else _understood(text, word, basis, spot)
-    if isinstance(known, findings.Finding):
-        return Typed(reading=None, findings=(known,))
-    if known is not None:
-        found += _plausible(known, text, word, point, spot, sure=sure, reason=reason)
-    unusual = any(finding.code == "typed/unusual" for finding in found)
+    try:
+        metres = _depth(depth, point)
+        missing = units.read_missing(text)
+        known = None if missing else word.understand(text, basis=basis)
+    except units.NotUnderstood as fault:
+        return Typed(reading=None, findings=(_not_understood(fault, spot),))
+    doubts = _plausible(known, text, word, point, spot, sure=sure, reason=reason) if known else ()
+    unusual = any(finding.code == "typed/unusual" for finding in doubts)
     reading = records.Reading(
         id=hall.new_id(),
-        measured=measured,
+        measured=at or now,
         entered=now,
         place=here.id,
         point=place if point is not None else "",
@@ -122,30 +99,44 @@ def understand(
         marks=("typed/unusual",) if unusual else (),
         note="; ".join(part for part in (note, reason) if part),
     )
-    return Typed(reading=reading, findings=tuple(found))
+    return Typed(reading=reading, findings=doubts)
 
 
-def _understood(
-    text: str, word: glossary.Quantity, basis: str, spot: findings.Spot
-) -> glossary.Understood | findings.Finding:
-    try:
-        return word.understand(text, basis=basis)
-    except units.NotUnderstood as fault:
-        return findings.Finding(
-            code=fault.code, level=findings.Level.STOP, text=str(fault), hint=fault.hint, spot=spot
-        )
+def names(
+    facility: model.Facility,
+    *,
+    place: str,
+    instrument: str = "",
+    at: datetime | None = None,
+    spot: findings.Spot | None = None,
+) -> tuple[findings.Finding, ...]:
+    """Whether the facility has that place and that meter, and the time has come."""
+    spot = spot or findings.Spot()
+    found: list[findings.Finding] = []
+    if facility.place(place) is None:
+        found.append(_unknown("place", place, [*facility.vessels, *facility.points], spot))
+    if instrument and instrument not in facility.instruments:
+        found.append(_unknown("instrument", instrument, list(facility.instruments), spot))
+    return (*found, *future(at, spot))
 
 
-def _depth(text: str, point: model.Point | None) -> tuple[float | None, findings.Finding | None]:
+def future(at: datetime | None, spot: findings.Spot | None = None) -> tuple[findings.Finding, ...]:
+    """Whether a time is still to come; a phone's clock may run ahead a little."""
+    if at is None or at <= clock.now() + AHEAD:
+        return ()
+    said = f"{at:%Y-%m-%d %H:%M} UTC is still to come"
+    return (_stop("typed/future", said, "give the time it was so", spot or findings.Spot()),)
+
+
+def _not_understood(fault: units.NotUnderstood, spot: findings.Spot) -> findings.Finding:
+    return _stop(fault.code, f"'{fault.found}': {fault.why}", fault.hint, spot)
+
+
+def _depth(text: str, point: model.Point | None) -> float | None:
+    """Metres below the surface: as typed, else where the point is."""
     if not text.strip():
-        return (point.depth if point else None), None
-    try:
-        return units.read_amount(text, "length").to("m"), None
-    except units.NotUnderstood as fault:
-        spot = findings.Spot(thing="depth")
-        return None, findings.Finding(
-            code=fault.code, level=findings.Level.STOP, text=fault.why, hint=fault.hint, spot=spot
-        )
+        return point.depth if point else None
+    return units.read_amount(text, "length").to("m")
 
 
 def _plausible(
@@ -157,48 +148,60 @@ def _plausible(
     *,
     sure: bool,
     reason: str,
-) -> list[findings.Finding]:
+) -> tuple[findings.Finding, ...]:
     """Whether it can be here, and whether it is what is expected: the point's own ranges rule."""
+    if known.bound:
+        return ()
     form = word.form(known.unit)
     mine = point if point is not None and form is word.forms[0] else None
     possible = (mine.possible.low, mine.possible.high) if mine and mine.possible else form.possible
     expected = (mine.expected.low, mine.expected.high) if mine and mine.expected else form.plausible
     unit = "" if form.unit in ("1", "") else f" {form.unit}"
-    if not known.bound and not possible[0] <= known.value <= possible[1]:
+    if not possible[0] <= known.value <= possible[1]:
         span = f"{possible[0]:g} to {possible[1]:g}{unit}"
-        return [
-            _stop(
-                "typed/impossible",
-                f"{text.strip()} cannot be: {word.word} lies within {span} here",
-                "look at the meter and its unit again",
-                spot,
-            )
-        ]
-    if not known.bound and not expected[0] <= known.value <= expected[1]:
-        usual = f"{expected[0]:g} to {expected[1]:g}{unit}"
-        kept = f"kept, because {reason}" if reason else "kept"
-        return [
-            findings.Finding(
-                code="typed/unusual",
-                level=findings.Level.NOTE if sure else findings.Level.ASK,
-                text=f"{text.strip()} is unusual for {word.word} here: {usual} is expected",
-                hint=kept if sure else "keep it, with a reason, if it is so",
-                spot=spot,
-            )
-        ]
-    return []
+        said = f"{text.strip()} cannot be: {word.word} lies within {span} here"
+        return (_stop("typed/impossible", said, "look at the meter and its unit again", spot),)
+    if expected[0] <= known.value <= expected[1]:
+        return ()
+    usual = f"{expected[0]:g} to {expected[1]:g}{unit}"
+    said = f"{text.strip()} is unusual for {word.word} here: {usual} is expected"
+    if sure:
+        said += f"; kept, because {reason}" if reason else "; kept"
+    return (
+        findings.Finding(
+            code="typed/unusual",
+            level=findings.Level.NOTE if sure else findings.Level.ASK,
+            text=said,
+            hint="" if sure else "keep it, with a reason, if it is so",
+            spot=spot,
+        ),
+    )
 
 
-def _unknown(code: str, what: str, found: str, known: Sequence[str], spot: findings.Spot) -> findings.Finding:
-    near = glossary.nearest(found, list(known))
-    hint = (
-        f"did you mean {' or '.join(repr(name) for name in near)}?"
-        if near
-        else f"known: {', '.join(known[:12])}"
-    )
-    return _stop(
-        code, f"'{found}' is not a {what} of this facility" if found else f"the {what} is missing", hint, spot
-    )
+_UNKNOWN = {
+    "place": "typed/unknown-place",
+    "quantity": "typed/unknown-quantity",
+    "instrument": "typed/unknown-instrument",
+}
+
+
+def _unknown(what: str, found: str, known: Sequence[str], spot: findings.Spot) -> findings.Finding:
+    article = "an" if what == "instrument" else "a"
+    whose = "known here" if what == "quantity" else "of this facility"
+    said = f"'{found}' is not {article} {what} {whose}" if found else f"the {what} is missing"
+    return _stop(_UNKNOWN[what], said, near(found, known), spot)
+
+
+def near(found: str, known: Sequence[str]) -> str:
+    """The way out where a name is not known.
+
+    >>> near("mangroev", ["mangrove", "reef"])
+    "did you mean 'mangrove'?"
+    """
+    close = glossary.nearest(found, list(known))
+    if close:
+        return f"did you mean {' or '.join(repr(name) for name in close)}?"
+    return f"known: {', '.join(known[:12])}" if known else "the facility file names none yet"
 
 
 def _stop(code: str, text: str, hint: str, spot: findings.Spot) -> findings.Finding:
