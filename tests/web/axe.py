@@ -84,24 +84,27 @@ def check(pages, viewports=VIEWPORTS, schemes=SCHEMES, forced=False, allow=()):
         for scheme in schemes:
             for width, height in viewports:
                 place = shots.context(opened, width, height, scheme, forced=forced)
-                page = place.new_page()
-                heard = []
-                page.on("pageerror", lambda fault, heard=heard: heard.append(str(fault)))
-                page.on(
-                    "console",
-                    lambda line, heard=heard: heard.append(line.text) if line.type == "error" else None,
-                )
                 at = f"{width}x{height} {scheme}{' forced' if forced else ''}"
                 for url in urls:
-                    heard.clear()
-                    status = _open(page, url)
-                    if not isinstance(status, int) or status >= 500:
-                        found.append(Fault(url, at, "brine-answer", "page", f"answers {status}"))
-                        continue
-                    found += [Fault(url, at, "brine-script", "console", said) for said in _own(heard, status)]
-                    found += look(page, at)
+                    found += _visit(place, url, at)
                 place.close()
     return [fault for fault in found if fault.id not in allow]
+
+
+def _visit(place, url, at):
+    """One page opened by itself, with what its console said."""
+    page = place.new_page()
+    heard = []
+    page.on("pageerror", lambda fault: heard.append(str(fault)))
+    page.on("console", lambda line: heard.append(line.text) if line.type == "error" else None)
+    try:
+        status = _open(page, url)
+        if not isinstance(status, int) or status >= 500:
+            return [Fault(url, at, "brine-answer", "page", f"answers {status}")]
+        found = look(page, at)
+        return [Fault(url, at, "brine-script", "console", said) for said in _own(heard, status)] + found
+    finally:
+        page.close()
 
 
 def _open(page, url):
@@ -111,7 +114,6 @@ def _open(page, url):
     try:
         answer = page.goto(url, wait_until="load", timeout=20_000)
     except sync_api.Error as fault:
-        page.goto("about:blank")
         return str(fault).splitlines()[0]
     return answer.status if answer else 200
 

@@ -29,7 +29,7 @@ def _trace(start, drift, seed):
     out = []
     for minute in range(0, 1440, 20):
         level += drift / 72 + chance.gauss(0, abs(start) * 0.0004)
-        out.append((float(minute), None if 500 < minute < 640 and seed % 2 else level))
+        out.append((minute / 60, None if 500 < minute < 640 and seed % 2 else level))
     return out
 
 

@@ -66,7 +66,11 @@ def spark(
     parts.extend(_aim(aim, y, wide, high))
     if known:
         start, end = span or (known[0][0], known[-1][0])
-        x = svg.scale(start, end, 2.0, wide - 4)
+        x = (
+            svg.scale(start, end, 2.0, wide - 4)
+            if end > start
+            else svg.scale(start - 1.0, start, 2.0, wide - 4)
+        )
         kind = "d-trace d-old" if stale else "d-trace"
         parts.extend(
             svg.tag("path", d=svg.path((x(at), y(value)) for at, value in run), class_=kind)
