@@ -5,11 +5,16 @@ python docs/generate.py [--check]
 
 from __future__ import annotations
 
+import functools
 import importlib
 import inspect
 import pkgutil
 import re
+import shlex
+import shutil
+import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
@@ -202,11 +207,41 @@ PAGES: dict[str, Callable[[], str]] = {
 }
 
 
+def ran(command: str, folder: Path) -> list[str]:
+    """What a command says, as lines, run where a reader would run it."""
+    words = shlex.split(command)
+    program = [sys.executable, "-m", "brinehouse", *words[1:]]
+    surroundings = {"COLUMNS": "100", "NO_COLOR": "1", "PATH": "/usr/bin:/bin", "PYTHONUTF8": "1"}
+    done = subprocess.run(program, cwd=folder, capture_output=True, text=True, env=surroundings, check=False)
+    return [line.rstrip() for line in (done.stdout + done.stderr).splitlines()]
+
+
+def howto_page(page: Path) -> str:
+    """A how-to with every ``console`` block run afresh, one after another in one folder."""
+    out: list[str] = []
+    inside = False
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for sample in (HERE.parent / "tests" / "data").glob("*.csv"):
+            shutil.copy(sample, folder)
+        for line in page.read_text("utf-8").splitlines():
+            if line.startswith("```"):
+                inside = line == "```console"
+            if not inside or line.startswith("```"):
+                out.append(line)
+            elif line.startswith("$ "):
+                out += [line, *ran(line[2:], folder)]
+    return "\n".join(out) + "\n"
+
+
 def main() -> int:
     """Write, or check."""
     stale: list[str] = []
-    for name, make in PAGES.items():
-        page, text = HERE / "reference" / name, make()
+    pages = {HERE / "reference" / name: make for name, make in PAGES.items()}
+    for found in sorted((HERE / "howto").glob("*.md")):
+        pages[found] = functools.partial(howto_page, found)
+    for page, make in pages.items():
+        name, text = page.name, make()
         if page.exists() and page.read_text("utf-8") == text:
             continue
         stale.append(name)
