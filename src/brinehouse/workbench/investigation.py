@@ -19,6 +19,7 @@ from brinehouse.workbench import clock, gas_rows, gas_series, hall, now
 
 SPAN = timedelta(days=120)
 PRESSURE = "total gas pressure"
+LIMITS_ELSEWHERE = ("gas/limit-crossed", "gas/limit-may-be-crossed")  # the sheet judges limits by itself
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,7 +264,7 @@ def concerns_of(found: Investigation) -> list[now.Concern]:
             code=finding.code,
         )
         for finding in found.findings
-        if finding.level in heavy and not finding.code.startswith("gas/limit")
+        if finding.level in heavy and finding.code not in LIMITS_ELSEWHERE
     ]
 
 
