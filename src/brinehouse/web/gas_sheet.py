@@ -41,7 +41,7 @@ def table(answer: answers.Answer, name: str) -> answers.Table | None:
 
 def named(facility: model.Facility, id: str) -> str:
     """What the keeper calls a place, a system, a pump or an instrument; its id where it has no other name."""
-    for shelf in (facility.vessels, facility.systems, facility.pumps, facility.instruments):
+    for shelf in (facility.vessels, facility.systems, facility.instruments, facility.runs):
         if id in shelf:
             return shelf[id].name or id
     return id

@@ -42,7 +42,7 @@ def environment() -> jinja2.Environment:
         "percent": percent,
     }
     made.globals.update(shared)
-    made.filters.update(number=number)
+    made.filters.update(headline=headline)
     return made
 
 
@@ -53,6 +53,16 @@ def number(value: float | None, decimals: int = 1) -> str:
     ('0.0', '12.35', '')
     """
     return "" if value is None or value != value else drawing.digits(float(value), decimals)
+
+
+def headline(sentence: str) -> str:
+    """A sentence as a title: it begins with a capital and ends without its stop.
+
+    >>> headline("mangrove loop: gas comes in."), headline("")
+    ('Mangrove loop: gas comes in', '')
+    """
+    text = sentence.strip().removesuffix(".")
+    return text[:1].upper() + text[1:]
 
 
 def percent(share: float) -> str:
@@ -232,6 +242,7 @@ def questioned(
     question = asking.question(name)
     told = [*found, *(answer.findings if answer else ())]
     shown = with_units(question, given)
+    shown_by = {item.next_reading for item in answer.not_excluded} if answer else set[str]()
     return {
         "question": question,
         "fields": fields(question, shown, told),
@@ -239,11 +250,24 @@ def questioned(
         "answer": answer if answer is not None and answer.values else None,
         "refused": any(finding.level is findings.Level.STOP for finding in told),
         "sentence": answer.sentence if answer else "",
-        "found": [
-            finding for finding in told if not (finding.level is findings.Level.STOP and finding.spot.field)
-        ],
+        "found": told,
+        "told": weighty(told),
+        "notes": notes(told),
+        "next": [one for one in (answer.next_readings if answer else ()) if one not in shown_by],
         "query": urlencode(shown),
     }
+
+
+def weighty(found: Sequence[findings.Finding]) -> list[findings.Finding]:
+    """What asks for a person, heaviest first."""
+    order = list(findings.Level)
+    heavy = [finding for finding in found if finding.level is not findings.Level.NOTE]
+    return sorted(heavy, key=lambda finding: -order.index(finding.level))
+
+
+def notes(found: Sequence[findings.Finding]) -> list[findings.Finding]:
+    """What was only assumed or left out."""
+    return [finding for finding in found if finding.level is findings.Level.NOTE]
 
 
 def fields(

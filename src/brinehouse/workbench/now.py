@@ -11,7 +11,7 @@ from brinehouse import findings, glossary, records
 from brinehouse.facility import model
 from brinehouse.workbench import clock, hall, limits
 
-WATER = ("temperature", "salinity", "oxygen saturation", "total gas pressure")
+WATER = ("temperature", "salinity", "oxygen", "oxygen saturation", "total gas pressure")
 LOOK_BACK = timedelta(days=14)
 DAY = timedelta(hours=24)
 STALE = timedelta(hours=36)  # common practice, no source: two missed rounds of a twice-daily walk
@@ -195,6 +195,13 @@ _NUMBERS = (
     "Three things are",
     "Four things are",
     "Five things are",
+    "Six things are",
+    "Seven things are",
+    "Eight things are",
+    "Nine things are",
+    "Ten things are",
+    "Eleven things are",
+    "Twelve things are",
 )
 
 

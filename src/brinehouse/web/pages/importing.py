@@ -156,11 +156,17 @@ def _answers(given: Mapping[str, str]) -> tuple[dict[str, str], list[findings.Fi
 
 
 def _answered(given: Mapping[str, str]) -> dict[str, str]:
-    return {
+    """Answers so far, those of the questions' boxes, and those written one a line."""
+    told = {
         name.removeprefix(PREFIX): text.strip()
         for name, text in given.items()
         if name.startswith(PREFIX) and text.strip()
     }
+    for line in forms.lines(given.get("answers", "")):
+        key, equals, text = line.partition("=")
+        if equals and key.strip() and text.strip():
+            told[key.strip()] = text.strip()
+    return told
 
 
 def _look(request: Request, name: str, content: bytes, answered: dict[str, str], by: str) -> Response:
@@ -185,7 +191,7 @@ def _seen(
         as_of=seen.span[1] if seen.span else None,
         seen=seen,
         answered=answered,
-        by=by,
+        sender=by,
         refused=refused,
         groups=_groups(seen),
         preview=importing.preview(seen),

@@ -7,6 +7,7 @@ import typing
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
@@ -156,6 +157,7 @@ def _trail(
         shown=shown,
         versions=[_version(one, shown.names) for one in shown.versions],
         is_reading=reading is not None,
+        another="/log/new?" + urlencode(_next(reading, shown.names)),
         correctable=shown.stands.stands,
         unusual=any(finding.code == "typed/unusual" for finding in found),
         given={
@@ -168,6 +170,14 @@ def _trail(
         found=found,
         choices=logging_book.choices(hall),
     )
+
+
+def _next(reading: records.Reading | None, names: Mapping[int, str]) -> dict[str, str]:
+    """What the next reading has in common with this one: its place, and who writes."""
+    if reading is None:
+        return {}
+    by = names.get(reading.person, "") if reading.person is not None else ""
+    return {"place": reading.point or reading.place, "by": by}
 
 
 def _title(shown: logging_book.Trail, t: catalogue.Words) -> str:

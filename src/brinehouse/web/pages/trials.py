@@ -171,19 +171,22 @@ def _trial(
     low, high = (settles.interval() or (None, None)) if settles else (None, None)
     points = sorted(zip(one.minutes, one.values, strict=True))
     place, meter = gas_sheet.named(facility, one.place), gas_sheet.named(facility, one.instrument)
-    people = logging_book.people(hall)
+    writer = logging_book.people(hall).get(one.person, "") if one.person is not None else ""
     return sheets.render(
         request,
         "trial.html",
         "trials",
         status=status,
         as_of=one.began,
-        by=people.get(one.person, "") if one.person is not None else "",
+        by=writer,
+        writer=writer,
         trial=one,
         title=answer.sentence if answer else t("trials.running", place=place, instrument=meter),
         lead=t("trials.where", place=place, instrument=meter)
         + (t("trials.at_depth", metres=drawing.digits(one.depth, 2)) if one.depth is not None else ""),
         answer=answer,
+        told=sheets.weighty(answer.findings) if answer else [],
+        notes=sheets.notes(answer.findings) if answer else [],
         points=points,
         decimals=1 if one.unit == "%" else None,
         curve=_curve(points, answer),
