@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -10,12 +10,17 @@ import click
 
 from brinehouse import answers, findings
 from brinehouse.cli import voice
-from brinehouse.workbench import asking, columns, mishaps
+from brinehouse.workbench import asking, columns
 
 
 def status(answer: answers.Answer) -> int:
+    """The exit status of an answer."""
+    return weigh(answer.findings)
+
+
+def weigh(found: Iterable[findings.Finding]) -> int:
     """0 fine, 1 a finding needs a person, 2 refused."""
-    worst = findings.worst(answer.findings)
+    worst = findings.worst(found)
     if worst is findings.Level.STOP:
         return 2
     return 1 if worst in (findings.Level.ACT, findings.Level.ASK) else 0
@@ -106,8 +111,3 @@ def instruments(folder: Path, quantity: str, as_json: bool) -> int:
 
     with halls.open_hall(folder) as hall:
         return show(investigation.instruments(hall, quantity), as_json)
-
-
-def refuse(*found: findings.Finding) -> Mapping[str, Any]:
-    """End a command with findings."""
-    raise mishaps.Refused(*found)

@@ -95,4 +95,4 @@ class Budget(engines.Engine):
         else:
             voice.show_findings(done.findings)
             voice.say(f"{done.rows} rows written to {target}")
-        return 1 if done.findings else 0
+        return engines.weigh(done.findings)

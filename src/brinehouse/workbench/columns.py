@@ -8,12 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from brinehouse import findings, glossary, units
 from brinehouse.workbench import mishaps
-
-Floats = NDArray[np.float64]
 
 
 def _stop(code: str, text: str, hint: str, file: str = "", line: int | None = None) -> findings.Finding:
@@ -22,8 +19,14 @@ def _stop(code: str, text: str, hint: str, file: str = "", line: int | None = No
     )
 
 
-def read(file: Path) -> dict[str, Floats]:
-    """Columns of a CSV or Parquet file by their headers; an empty cell is NaN.
+def read(file: Path, *, text: bool = False) -> dict[str, Any]:
+    """Columns of a CSV or Parquet file by their headers, as arrays; an empty cell is NaN.
+
+    Parameters
+    ----------
+    file : Path
+    text : bool
+        Also carry columns of text along, where the header names no unit: times, places, remarks.
 
     Raises
     ------
@@ -35,21 +38,20 @@ def read(file: Path) -> dict[str, Floats]:
             _stop("columns/no-file", f"There is no file {file.name}", "check the name and the folder")
         )
     if file.suffix.lower() == ".parquet":
-        return _read_parquet(file)
+        return _read_parquet(file, text=text)
     try:
-        return _read_csv(file)
+        return _read_csv(file, text=text)
     except UnicodeDecodeError as fault:
+        said = f"{file.name} is not UTF-8 at byte {fault.start}"
+        raise mishaps.Refused(_stop("columns/not-utf8", said, "save it as UTF-8", file.name)) from None
+    except csv.Error as fault:
+        said = f"{file.name} cannot be read as a table: {fault}"
         raise mishaps.Refused(
-            _stop(
-                "columns/not-utf8",
-                f"{file.name} is not UTF-8 at byte {fault.start}",
-                "save it as UTF-8",
-                file.name,
-            )
+            _stop("columns/not-a-table", said, "save it as CSV with commas", file.name)
         ) from None
 
 
-def _read_csv(file: Path) -> dict[str, Floats]:
+def _read_csv(file: Path, *, text: bool) -> dict[str, Any]:
     plain = _read_plain(file)
     if plain is not None:
         return plain
@@ -57,26 +59,33 @@ def _read_csv(file: Path) -> dict[str, Floats]:
         rows = csv.reader(page)
         header = [name.strip() for name in next(rows, [])]
         _check_header(header, file.name)
-        columns: list[list[float]] = [[] for _ in header]
-        faults: list[findings.Finding] = []
+        cells: list[list[str]] = [[] for _ in header]
+        lines: list[int] = []
         for row in rows:
-            if not any(cell.strip() for cell in row):
-                continue
-            for place, column in enumerate(columns):
-                cell = row[place].strip() if place < len(row) else ""
-                value = units.read_plain(cell) if cell else float("nan")
-                if value is None:
-                    faults.append(_not_a_number(cell, header[place], file.name, rows.line_num))
-                    value = float("nan")
-                column.append(value)
-            if len(faults) >= 100:
-                break
+            if any(cell.strip() for cell in row):
+                lines.append(rows.line_num)
+                for place, column in enumerate(cells):
+                    column.append(row[place].strip() if place < len(row) else "")
+    found: dict[str, Any] = {}
+    faults: list[findings.Finding] = []
+    for name, column in zip(header, cells, strict=True):
+        values = [units.read_plain(cell) if cell else float("nan") for cell in column]
+        if None not in values:
+            found[name] = np.array(values, dtype=np.float64)
+        elif text and "(" not in name:
+            found[name] = np.array(column, dtype=object)
+        else:
+            faults += [
+                _not_a_number(cell, name, file.name, line)
+                for cell, value, line in zip(column, values, lines, strict=True)
+                if value is None
+            ][: 100 - len(faults)]
     if faults:
         raise mishaps.Refused(*faults)
-    return {name: np.array(column) for name, column in zip(header, columns, strict=True)}
+    return found
 
 
-def _read_plain(file: Path) -> dict[str, Floats] | None:
+def _read_plain(file: Path) -> dict[str, Any] | None:
     """The quick way for large files of plain numbers; None where a cell needs a closer look."""
     with file.open(encoding="utf-8-sig", newline="") as page:
         header = [name.strip() for name in next(csv.reader(page), [])]
@@ -122,21 +131,57 @@ def _not_a_number(cell: str, column: str, file: str, line: int) -> findings.Find
     )
 
 
-def _read_parquet(file: Path) -> dict[str, Floats]:
+def _read_parquet(file: Path, *, text: bool) -> dict[str, Any]:
     import duckdb
 
-    with duckdb.connect() as connection:
-        table = connection.execute("SELECT * FROM read_parquet(?)", [str(file)]).fetchnumpy()
-    return {
-        name: np.asarray(np.ma.filled(column.astype(np.float64), np.nan)) for name, column in table.items()
-    }
+    try:
+        with duckdb.connect() as connection:
+            table = connection.execute("SELECT * FROM read_parquet(?)", [str(file)]).fetchnumpy()
+    except duckdb.Error:
+        said = f"{file.name} is not a Parquet file, or only part of one"
+        raise mishaps.Refused(
+            _stop("columns/not-a-table", said, "write it again, or give it as CSV", file.name)
+        ) from None
+    found: dict[str, Any] = {}
+    for name, column in table.items():
+        if np.issubdtype(column.dtype, np.number) or column.dtype == bool:
+            found[name] = np.asarray(np.ma.filled(column.astype(np.float64), np.nan))
+        elif text and "(" not in name:
+            found[name] = np.ma.filled(column, "") if column.dtype == object else np.asarray(column)
+        else:
+            said = f"{file.name}: the column '{name}' holds no numbers"
+            raise mishaps.Refused(
+                _stop("columns/not-a-number", said, "write it as a column of numbers", file.name)
+            )
+    return found
 
 
 def write(file: Path, columns: Mapping[str, Any]) -> None:
-    """Columns to CSV or Parquet, by the file's ending; NaN is an empty cell."""
-    if file.suffix.lower() == ".parquet":
-        _write_parquet(file, columns)
-        return
+    """Columns to CSV or Parquet, by the file's ending; NaN is an empty cell. Whole, or not at all.
+
+    Raises
+    ------
+    mishaps.Refused
+        Where the ending is neither.
+    """
+    make = {".csv": _write_csv, ".parquet": _write_parquet}.get(file.suffix.lower())
+    if make is None:
+        raise mishaps.Refused(
+            _stop(
+                "columns/ending",
+                f"{file.name} would be neither CSV nor Parquet",
+                "end it in .csv or .parquet",
+            )
+        )
+    fresh = file.with_name(f".{file.name}.part")
+    try:
+        make(fresh, columns)
+        fresh.replace(file)
+    finally:
+        fresh.unlink(missing_ok=True)
+
+
+def _write_csv(file: Path, columns: Mapping[str, Any]) -> None:
     with file.open("w", encoding="utf-8", newline="") as page:
         writer = csv.writer(page, lineterminator="\n")
         writer.writerow(columns)
@@ -149,13 +194,13 @@ def _write_parquet(file: Path, columns: Mapping[str, Any]) -> None:
     import duckdb
 
     table = {name: np.asarray(column) for name, column in columns.items()}
+    target = str(file).replace("'", "''")
     with duckdb.connect() as connection:
         connection.register("answer", table)
-        target = str(file).replace("'", "''")
         connection.execute(f"COPY answer TO '{target}' (FORMAT parquet, COMPRESSION zstd)")
 
 
-def one(table: Mapping[str, Floats], name: str, file: str) -> list[float]:
+def one(table: Mapping[str, Any], name: str, file: str) -> list[float]:
     """A column by its word, with or without a unit in brackets."""
     for header, column in table.items():
         if header.partition("(")[0].strip().lower() == name:

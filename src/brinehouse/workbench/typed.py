@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from brinehouse import findings, glossary, records, units
 from brinehouse.facility import model
@@ -78,7 +79,6 @@ def understand(
     except units.NotUnderstood as fault:
         return Typed(reading=None, findings=(_not_understood(fault, spot),))
     doubts = _plausible(known, text, word, point, spot, sure=sure, reason=reason) if known else ()
-    unusual = any(finding.code == "typed/unusual" for finding in doubts)
     reading = records.Reading(
         id=hall.new_id(),
         measured=at or now,
@@ -87,19 +87,29 @@ def understand(
         point=place if point is not None else "",
         depth=metres,
         quantity=word.word,
-        value=known.value if known else None,
-        unit=known.unit if known else word.unit,
+        **_value(known, missing, word, unusual=any(one.code == "typed/unusual" for one in doubts)),
         text=text.strip(),
-        bound=known.bound if known else "",  # pyright: ignore[reportArgumentType] - one of its three
-        missing=missing.why if missing else "",
-        basis=known.basis if known else "",
         instrument=instrument,
         person=person,
-        quality="unusual" if unusual else "good",
-        marks=("typed/unusual",) if unusual else (),
         note="; ".join(part for part in (note, reason) if part),
     )
     return Typed(reading=reading, findings=doubts)
+
+
+def _value(
+    known: glossary.Understood | None,
+    missing: units.Missing | None,
+    word: glossary.Quantity,
+    *,
+    unusual: bool,
+) -> dict[str, Any]:
+    """The fields of a reading that hold what it says."""
+    marked: dict[str, Any] = {"quality": "unusual", "marks": ("typed/unusual",)} if unusual else {}
+    if known is None:
+        return {"value": None, "unit": word.unit, "missing": missing.why if missing else "", **marked}
+    return {
+        "value": known.value, "unit": known.unit, "bound": known.bound, "basis": known.basis, **marked
+    }  # fmt: skip
 
 
 def names(
