@@ -15,7 +15,7 @@ from brinehouse import answers, findings, glossary, records
 from brinehouse.engines import gas_budget, gas_changes
 from brinehouse.engines import instruments as meters_engine
 from brinehouse.facility import model
-from brinehouse.workbench import clock, gas_rows, gas_series, hall, now
+from brinehouse.workbench import clock, gas_rows, gas_series, hall, now, reasons
 
 SPAN = timedelta(days=120)
 PRESSURE = "total gas pressure"
@@ -254,11 +254,13 @@ def concerns_of(found: Investigation) -> list[now.Concern]:
     if found.as_of is None:
         return []
     heavy = (findings.Level.ACT, findings.Level.WATCH, findings.Level.ASK)
+    evidence = reasons.Evidence(meters=found.meters, water=found.water, changes=found.changes)
     return [
         now.Concern(
             level=findings.Level.WATCH if finding.level is findings.Level.ASK else finding.level,
             since=_since(finding) or found.as_of,
             what=finding.text,
+            why=reasons.why(finding, evidence),
             next=finding.hint,
             href="/gas",
             code=finding.code,
