@@ -38,7 +38,7 @@ def import_(file: Path, folder: Path, dry_run: bool, maps: tuple[str, ...], answ
     stored = None
     with halls.open_hall(folder) as hall:
         seen = importing.examine_file(hall, file, told)
-        kept = seen.may_store or (keep_good and seen.verdict == "reject-rows")
+        kept = seen.count and (seen.may_store or (keep_good and seen.verdict == "reject-rows"))
         if kept and not dry_run:
             stored = importing.store(hall, seen, by=by, keep_good=keep_good)
     if as_json:

@@ -109,7 +109,7 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
     mishaps.Refused
         Where the verdict does not let it be stored.
     """
-    if not seen.may_store and not (keep_good and seen.verdict == "reject-rows"):
+    if not seen.count or not (seen.may_store or (keep_good and seen.verdict == "reject-rows")):
         raise mishaps.Refused(*seen.findings)
     seen = _with_new_people(place, seen)
     person = place.person(by) if by.strip() and not is_automatic(by) else None

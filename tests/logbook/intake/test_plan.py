@@ -427,3 +427,10 @@ def test_a_planted_fault_in_the_second_pass_would_be_seen(examine, now):
     broken = dataclasses.replace(seen, count=2)
     assert len(list(broken.readings(now))) != broken.count
     assert isinstance(seen, plan.Examined)
+
+
+def test_answers_that_placed_or_decoded_something_are_said(corpus, examine, codes):
+    placed = examine((corpus / "r18_dst_gap_and_fold.csv").read_bytes(), answers={"fold": "first"})
+    assert "intake/placed-times" in codes(placed)
+    told = examine((corpus / "r05_latin1.csv").read_bytes(), answers={"encoding": "windows-1252"})
+    assert "intake/encoding-told" in codes(told)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import codecs
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from brinehouse.logbook.intake import saying
@@ -12,6 +12,8 @@ from brinehouse.logbook.intake import saying
 LARGEST = 256 * 1024 * 1024
 ENCODINGS = ("windows-1252", "iso-8859-1", "iso-8859-15", "windows-1250", "utf-8", "utf-16")
 _STEP = 1 << 20
+_BLANK = b"\xef\xbb\xbf \t\r\n"
+_NAMED = 10_000  # lines whose bad byte is named
 _MAGIC: tuple[tuple[bytes, str, str], ...] = (
     (b"\x1f\x8b", "a gzip file", "unpack it first"),
     (b"BZh", "a bzip2 file", "unpack it first"),
@@ -70,7 +72,7 @@ def decode(data: bytes, answer: str = "") -> Decoded:
 
 
 def _refused(data: bytes) -> saying.Fault | None:
-    if not data.strip(b"\xef\xbb\xbf \t\r\n"):
+    if not data[:4096].strip(_BLANK) and not data.strip(_BLANK):
         return saying.stop("intake/empty", "the file is empty", "send the file that holds the readings")
     if len(data) > LARGEST:
         size, limit = len(data) // 1_000_000, LARGEST // 1_000_000
@@ -146,13 +148,14 @@ def _not_utf8(data: bytes, kind: str) -> Decoded:
                 part.decode("utf-8")
                 good += 1
             except UnicodeDecodeError as fault:
-                bad[line] = at + fault.start
+                if len(bad) < _NAMED:
+                    bad[line] = at + fault.start
         at += len(part)
     return Decoded(kind, "utf-8-sig", bad=bad, mixed=good > 0)
 
 
-def _lines(data: bytes) -> list[bytes]:
-    return data.splitlines(keepends=True)
+def _lines(data: bytes) -> Iterable[bytes]:
+    return io.BytesIO(data) if b"\n" in data and b"\r" not in data else data.splitlines(keepends=True)
 
 
 def foreign(text: str) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 
 from brinehouse.logbook.intake import headings, rows, saying
 
-LARGEST = 64 * 1024 * 1024
+LARGEST = 16 * 1024 * 1024  # of a list, which is read at once; one item a line has no such limit
 DEEPEST = 2  # a list of items of plain values
 _LONGEST_LINE = 1_000_000
 

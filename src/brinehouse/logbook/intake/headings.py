@@ -153,7 +153,7 @@ def lay_out(
     long = work.index[VALUE] >= 0 or work.index[QUANTITY] >= 0 or not work.wide
     if long:
         unknown += [(column.index, column.heading) for column in work.wide]
-    _sort_out_unknown(work, unknown, known, long=long)
+    _sort_out_unknown(work, unknown, known, facility, long=long)
     _required(work, answers, header, long=long)
     return Layout(
         tuple(work.index), () if long else tuple(work.wide), work.zone, work.depth_unit,
@@ -225,7 +225,22 @@ def _no_instrument(name: str, facility: model.Facility, heading: str) -> saying.
     return saying.stop("intake/unknown-instrument", said, hint, heading[:40])
 
 
-def _sort_out_unknown(work: _Work, unknown: list[tuple[int, str]], known: Known, *, long: bool) -> None:
+def _likely(heading: str, facility: model.Facility) -> str:
+    """What a heading like ``T-1 temperature (°C)`` seems to say, as a map; a person confirms it."""
+    name, unit = split(heading)
+    rest = f" {fold(name)} "
+    place = next((one for one in (*facility.points, *facility.vessels) if f" {fold(one)} " in rest), "")
+    rest = rest.replace(f" {fold(place)} ", " ") if place else rest
+    found = glossary.quantity(rest.strip(" -:/"))
+    near = [found.word] if found else glossary.nearest(rest)
+    if not near:
+        return ""
+    return near[0] + (f", at {place}" if place else "") + (f", in {unit}" if unit else "")
+
+
+def _sort_out_unknown(
+    work: _Work, unknown: list[tuple[int, str]], known: Known, facility: model.Facility, *, long: bool
+) -> None:
     for _, heading in unknown:
         near = known.nearest(heading) if long else None
         if near is not None and work.index[FIELDS.index(near)] < 0:
@@ -233,8 +248,8 @@ def _sort_out_unknown(work: _Work, unknown: list[tuple[int, str]], known: Known,
             work.faults.append(saying.stop("intake/unknown-column", said, f"did you mean '{near}'?", near))
             work.index[FIELDS.index(near)] = len(FIELDS) * 1000
             continue
-        words = glossary.nearest(split(heading)[0])
-        choice = (words[0], "leave out") if words else ("leave out",)
+        likely = _likely(heading, facility)
+        choice = (likely, "leave out") if likely else ("leave out",)
         said = f"what the column {saying.shown(heading)} holds is not known"
         key = f"map:{heading[:80]}"
         work.questions.append(saying.ask("intake/unknown-column", said, key, choice, heading[:40],

@@ -24,6 +24,8 @@ LONGEST_NOTE = 2_000
 FAULT_CODES = {"temperature": {85.0: "at power-up", -127.0: "when unplugged"}}
 """What digital thermometers send instead of a temperature. Common practice, no source."""
 
+_CACHED = 5_000  # refused series that are remembered; a file of nonsense has a new one in each row
+
 SENSOR_FAULT, SENSOR_IMPOSSIBLE, BASIS_UNTOLD = (
     "intake/sensor-fault", "intake/sensor-impossible", "intake/basis-not-told",
 )  # fmt: skip
@@ -121,6 +123,7 @@ class Judge:
         self.spellings: dict[tuple[str, str], int] = {}
         """Each unit as spelt and what it became, with its rows."""
         self.damaged = False
+        self._made = 0
         self._width = width
         self._index = tuple(width if at < 0 or at >= width else at for at in layout.index)
         self._key = itemgetter(*(self._index[at] for at in _KEY))
@@ -143,7 +146,8 @@ class Judge:
         found = self.series.get((column, key))
         if found is None:
             found = self._make(key, column)
-            self.series[(column, key)] = found
+            if not found.faults or len(self.series) < _CACHED:
+                self.series[(column, key)] = found
         at = self._index
         faults: list[Fault] = []
         time = cells[at[headings.TIME]]
@@ -278,7 +282,8 @@ class Judge:
 
     def _make(self, key: tuple[str, ...], column: headings.Column | None) -> Series:
         place, word, unit, method, by, instrument, depth, basis = key
-        made = Series(len(self.series))
+        self._made += 1
+        made = Series(self._made)
         if column is not None:
             word, unit = column.quantity, unit.strip() or column.unit
             place = column.place or place

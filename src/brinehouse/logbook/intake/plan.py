@@ -269,6 +269,8 @@ def _examine(case: _Case, made: Callable[..., Examined]) -> Examined:
     case.seen = seen = survey.look(sheet, layout, case.decoded, case.answers)
     for fault, line in seen.faults:
         said.add(fault, line)
+    for code, count in seen.more.items():
+        said.counts[code] = said.counts.get(code, 0) + count
     found = seen.rows + sheet.unread
     if not found:
         said.add(

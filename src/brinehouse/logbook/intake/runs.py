@@ -14,6 +14,8 @@ FLAT = "intake/flat"
 SPIKE = "intake/spike"
 FLAT_FOR = 8 * 3_600_000_000  # a value that stands still so long is looked at [µs]
 FLAT_LEAST = 5  # samples
+FLAT_ALL = 24 * 3_600_000_000  # where the series never moves at all, there is nothing to compare with [µs]
+FLAT_UNLIKE = 4.0  # times the mean length of the other stretches: a coarse display stands still by nature
 SPIKE_SHARE = 0.1  # of the usual range
 SPIKE_STEPS = 8.0  # times the usual step
 
@@ -41,11 +43,14 @@ class Marked:
 
 def look(run: Run) -> Marked:
     """Flat stretches and one-sample spikes of an automatic series, in order of time."""
-    ticks, values = np.array(run.ticks), np.array(run.values)
-    lines, ordinals = np.array(run.lines), np.array(run.ordinals)
-    keep = ~np.isin(ordinals, list(run.faults)) if run.faults else np.ones(ticks.size, bool)
-    order = np.argsort(ticks[keep], kind="stable")
-    ticks, values, lines, ordinals = (one[keep][order] for one in (ticks, values, lines, ordinals))
+    ticks, values = np.frombuffer(run.ticks, np.int64), np.frombuffer(run.values, np.float64)
+    lines, ordinals = np.frombuffer(run.lines, np.int64), np.frombuffer(run.ordinals, np.int64)
+    if run.faults:
+        keep = ~np.isin(ordinals, list(run.faults))
+        ticks, values, lines, ordinals = (one[keep] for one in (ticks, values, lines, ordinals))
+    if np.any(ticks[1:] < ticks[:-1]):
+        order = np.argsort(ticks, kind="stable")
+        ticks, values, lines, ordinals = (one[order] for one in (ticks, values, lines, ordinals))
     said: list[tuple[saying.Fault, int]] = []
     spikes = _spikes(run.series, values)
     word, unit = _name(run.series)
@@ -70,13 +75,17 @@ def _name(series: judging.Series) -> tuple[str, str]:
 
 
 def _flats(ticks: NDArray[np.int64], values: NDArray[np.float64]) -> list[tuple[int, int]]:
-    """First and last of each stretch without any change that lasts `FLAT_FOR`."""
+    """First and last of each stretch without any change that lasts `FLAT_FOR` and is unlike the others."""
     if values.size < FLAT_LEAST:
         return []
     edges = np.flatnonzero(np.diff(values) != 0.0)
     first = np.concatenate(([0], edges + 1))
     last = np.concatenate((edges, [values.size - 1]))
-    long = (ticks[last] - ticks[first] >= FLAT_FOR) & (last - first + 1 >= FLAT_LEAST)
+    length = last - first + 1
+    if length.size == 1:
+        return [(0, int(last[0]))] if ticks[-1] - ticks[0] >= FLAT_ALL else []
+    others = (values.size - length) / (length.size - 1)
+    long = (ticks[last] - ticks[first] >= FLAT_FOR) & (length >= FLAT_LEAST) & (length > FLAT_UNLIKE * others)
     return [(int(a), int(b)) for a, b in zip(first[long], last[long], strict=True)]
 
 
@@ -87,7 +96,8 @@ def _spikes(series: judging.Series, values: NDArray[np.float64]) -> NDArray[np.i
     before, here, after = values[:-2], values[1:-1], values[2:]
     jump = np.minimum(np.abs(here - before), np.abs(here - after))
     step = float(np.median(np.abs(np.diff(values))))
-    width = series.usual_high - series.usual_low
+    usual = series.scale.form.plausible if series.scale else (series.usual_low, series.usual_high)
+    width = usual[1] - usual[0]
     least = max(SPIKE_SHARE * width, SPIKE_STEPS * step)
     same_side = np.sign(here - before) == np.sign(here - after)
     alone = same_side & (jump > least) & (np.abs(after - before) < 0.25 * jump)

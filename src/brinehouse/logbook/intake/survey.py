@@ -45,6 +45,14 @@ class Survey:
     example: str = ""
     unclear: list[tuple[int, str, str]] = field(default_factory=list[tuple[int, str, str]])
     orders: dict[str, list[int]] = field(default_factory=dict[str, list[int]])
+    more: dict[str, int] = field(default_factory=dict[str, int])
+
+    def add(self, fault: saying.Fault, line: int) -> None:
+        """Keep a fault about a line; very many are only counted."""
+        if len(self.faults) < saying.KEPT:
+            self.faults.append((fault, line))
+        else:
+            self.more[fault.code] = self.more.get(fault.code, 0) + 1
 
     def value(self, line: int, text: str, name: str) -> None:
         """Look at the decimal sign of one value."""
@@ -96,7 +104,7 @@ def _time(seen: Survey, line: int, text: str, *, ask: bool) -> None:
     if times.is_number(text):
         if ask and len(text) <= 30:
             fault = times.question(text.strip())
-            seen.faults.append((fault, line))
+            seen.add(fault, line)
             seen.whole = seen.whole or "answer" in fault.data
         return
     order = times.order_of(text)
@@ -113,16 +121,16 @@ def _foreign(seen: Survey, sheet: rows.Sheet, decoded: decoding.Decoded, line: i
             continue
         name = sheet.header[at].strip() if at < len(sheet.header) else ""
         name = headings.Known().field(name) or name[:40]
-        byte = next((byte for number, byte in decoded.bad.items() if number >= line), 0)
+        byte = f" at byte {decoded.bad[line]}" if line in decoded.bad else ""
         looks = saying.shown(decoding.looks_like(cell))
-        said = f"{name}: not UTF-8 at byte {byte}; as Windows-1252 it would be {looks}"
+        said = f"{name}: not UTF-8{byte}; as Windows-1252 it would be {looks}"
         if decoded.mixed:
             hint = "other lines are UTF-8: two exports were put together; mend this line"
-            seen.faults.append((saying.stop("intake/not-utf8", said, hint, name), line))
+            seen.add(saying.stop("intake/not-utf8", said, hint, name), line)
         else:
             seen.whole = True
             choices = ("windows-1252", "iso-8859-1")
-            seen.faults.append((saying.ask("intake/not-utf8", said, "encoding", choices, name), line))
+            seen.add(saying.ask("intake/not-utf8", said, "encoding", choices, name), line)
 
 
 def _settle_decimal(seen: Survey, sheet: rows.Sheet, answers: Mapping[str, str]) -> None:
@@ -158,7 +166,7 @@ def _ask(seen: Survey, lines: list[tuple[int, str, str]]) -> None:
         said = f"{saying.shown(text)} may be {small} or {large}, a factor of 1000 apart"
         hint = "answer 'decimal=comma' or 'decimal=point' for the whole file; nothing is stored until then"
         asked = saying.ask("intake/decimal-mixed", said, "decimal", ("comma", "point"), name, hint)
-        seen.faults.append((asked, line))
+        seen.add(asked, line)
 
 
 def _say_separator(seen: Survey, sheet: rows.Sheet) -> None:

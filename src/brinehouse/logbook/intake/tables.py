@@ -95,7 +95,7 @@ def _read(data: bytes, encoding: str, separator: str, header_line: int, width: i
                 elif len(cells) > width:
                     yield line, None, (_too_many(len(cells), width),)
                     continue
-                if cells[0] or any(map(str.strip, cells)):
+                if cells[0].strip() or any(map(str.strip, cells)):
                     yield line, cells, ()
             return
         except csv.Error as error:

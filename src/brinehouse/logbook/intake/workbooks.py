@@ -13,7 +13,7 @@ from brinehouse.logbook.intake import headings, rows, saying
 
 MOST_PARTS = 1_000
 LARGEST = 256 * 1024 * 1024  # unpacked
-MOST_ROWS = 300_000
+MOST_CELLS = 2_000_000
 LOOK = 20
 _DECLARED = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 _HIDDEN = re.compile(rb"<(?:\w+:)?row\b([^>]*?)/?>")
@@ -162,7 +162,7 @@ def _sheet(book: Any, looked: _Looked, known: headings.Known, wanted: str, hidde
             saying.note("intake/base-1904", "the workbook counts its days from 1904; times were read so")
         )
     sheet = book.get_sheet_by_name(name)
-    if sheet.height > MOST_ROWS:
+    if sheet.height * max(1, sheet.width) > MOST_CELLS:
         return rows.refused(
             saying.stop("intake/too-large", f"the sheet has {sheet.height} rows", "export it as CSV")
         )
