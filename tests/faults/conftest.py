@@ -35,9 +35,7 @@ def run():
             capture_output=True,
             text=True,
             timeout=600,
-            env=os.environ
-            | {"OPENBLAS_NUM_THREADS": "1"}
-            | {k: str(v) for k, v in environment.items()},
+            env=os.environ | {"OPENBLAS_NUM_THREADS": "1"} | {k: str(v) for k, v in environment.items()},
         )
         assert done.returncode == 0, done.stderr[-2000:]
         return json.loads(done.stdout)

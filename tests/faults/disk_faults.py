@@ -8,6 +8,7 @@ Then, without faults, the store is opened, checked, and the rest is written.
 import ctypes
 import json
 import os
+import shutil
 import sys
 import tempfile
 import traceback
@@ -17,7 +18,7 @@ import harness
 
 from brinehouse.logbook import kept, store
 
-WRITES = 30
+WRITES = 20
 TRIES = 4
 
 
@@ -78,11 +79,11 @@ def suffer(folder, acknowledged, kind, at, lasting, early):
         os._exit(end)
 
 
-def one(kind, at, lasting, early):
+def one(fresh, kind, at, lasting, early):
     """One fault; returns what was wrong, whether it hit, and whether the writer went on by itself."""
     root = Path(tempfile.mkdtemp(prefix="disk-"))
     folder, acknowledged = root / "hall", harness.Acknowledged(root / "acknowledged")
-    store.open_logbook(folder, create=True).close()
+    shutil.copytree(fresh, folder)
     child = os.fork()
     if child == 0:
         suffer(folder, acknowledged, kind, at, lasting, early)
@@ -97,4 +98,6 @@ def one(kind, at, lasting, early):
 
 
 if __name__ == "__main__":
-    print(json.dumps([one(*fault) for fault in json.loads(sys.argv[1])]))
+    made = Path(tempfile.mkdtemp(prefix="fresh-"))
+    store.open_logbook(made, create=True).close()
+    print(json.dumps([one(made, *fault) for fault in json.loads(sys.argv[1])]))
