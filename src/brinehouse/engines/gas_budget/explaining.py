@@ -292,6 +292,10 @@ def put_right(code: str, state: State, case: closure.Case) -> State:
     return changed
 
 
+FITS = 0.05
+"""p-value of the closure from which on a visit is said to fit an explanation."""
+
+
 def explain(
     state: State, case: closure.Case, known: Mapping[str, float] | None = None
 ) -> tuple[answers.Explanation, ...]:
@@ -319,6 +323,7 @@ def explain(
                 weight=weight,
                 corrected={name: values[name] for name in TOLD} | implied,
                 next_reading=WORDS[code].next_reading,
+                visits=(int(fit >= FITS), 1),
             )
         )
     return tuple(sorted(found, key=lambda one: -one.weight))

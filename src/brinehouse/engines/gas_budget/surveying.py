@@ -124,7 +124,8 @@ def _sentence(rows: Sequence[places.Row], said: Sequence[findings.Finding]) -> s
     doubted = sorted({str(one.data["instrument"]) for one in said if "instrument" in one.data})
     tail = f"; look at the settings of {', '.join(doubted)}" if doubted else ""
     if worst.margin is None or worst.margin.value is None:
-        return f"Gas was read at {len(rows)} places{tail}."
+        count = "one place" if len(rows) == 1 else f"{len(rows)} places"
+        return f"Gas was read at {count}{tail}."
     line = worst.values["compensation_depth"].value or 0.0
     return (
         f"The least room is at {worst.visit.place}: total gas pressure {total:.1f} %, gas line at"
