@@ -83,13 +83,24 @@ def _not_there(where: object) -> kept.Refused:
 
 
 def _open_address(address: str, *, create: bool) -> Logbook:
-    writing = database.writing_engine(address)
-    with writing.begin() as connection:
-        found = shape.revision(connection)
-        if found is None and not create:
-            raise _not_there(sa.make_url(address).render_as_string(hide_password=True))
-        if not shape.known(found):
-            shape.upgrade(connection)
+    shown = address.partition("://")[0]
+    try:
+        shown = sa.make_url(address).render_as_string(hide_password=True)
+        writing = database.writing_engine(address)
+        with writing.begin() as connection:
+            found = shape.revision(connection)
+            if found is None and not create:
+                raise _not_there(shown)
+            if not shape.known(found):
+                shape.upgrade(connection)
+    except (exc.ArgumentError, ImportError) as error:  # not an address, or its driver is not installed
+        raise kept.refused(
+            "logbook/address",
+            f"the database address {shown} cannot be used ({error})",
+            "postgresql+psycopg://host/name, with psycopg installed",
+        ) from error
+    except exc.DatabaseError as error:
+        raise kept.Refused(database.unreadable(error, shown)) from error
     return Logbook(database.reading_engine(address), writer.Writer(writing, None))
 
 
@@ -359,6 +370,19 @@ class Logbook:
     ) -> list[kept.Outcome]:
         """Take in a file with its rows, all or none; `id` is the part before ':' in each row's ``origin``."""
         return self._write(lambda end: beside.keep_import(end, id, name, content, facts, person, at))
+
+    def take_import(
+        self,
+        id: str,
+        name: str,
+        content: bytes,
+        facts: Iterable[records.Reading | records.Fact],
+        *,
+        at: datetime,
+        person: int | None = None,
+    ) -> kept.Tally:
+        """As `keep_import`, with the outcomes only counted: for files of a million rows."""
+        return self._write(lambda end: beside.take_import(end, id, name, content, facts, person, at))
 
     def imports(self) -> list[kept.ImportFile]:
         """Every file taken in, oldest first."""
