@@ -62,3 +62,16 @@ def test_a_corrected_total_is_tested_as_the_meter_showed_it():
     state = completing.state(put_right)
     assert state.total == 102.0
     assert completing.as_case(put_right, state).total[0] == pytest.approx(1.03)
+
+
+def test_too_few_numbers_give_the_values_that_they_can():
+    known, _ = understanding.read(PLACE | {"tgp": "103.0 %"})
+    values = completing.partial(known)
+    assert set(values) == {
+        "vapour_pressure", "total_gas_pressure", "total_pressure", "delta_p", "uncompensated_delta_p",
+        "compensation_depth",
+    }  # fmt: skip
+    assert values["delta_p"].value == pytest.approx(22.8, abs=0.01)
+    known, _ = understanding.read(PLACE | {"oxygen": "6.71 mg/L"})
+    assert set(completing.partial(known)) == {"vapour_pressure", "oxygen_percent", "oxygen_concentration"}
+    assert completing.partial(understanding.read({"tgp": "103 %"})[0]) == {}

@@ -32,7 +32,7 @@ def answer(given: Mapping[str, str | Sequence[float]]) -> answers.Answer:
     typed = {name: str(text) for name, text in given.items() if str(text).strip()}
     ready, found = completing.complete(known)
     if faults or ready is None:
-        return _refused(faults or found, typed)
+        return _refused(faults or found, typed, {} if faults else completing.partial(known))
     state = completing.state(ready)
     values = explaining.budget(state)
     case = completing.as_case(ready, state)
@@ -78,12 +78,15 @@ def _finding(code: str, level: findings.Level, text: str, hint: str = "", **data
     return findings.Finding(code=code, level=level, text=text, hint=hint, data=data)
 
 
-def _refused(faults: Sequence[findings.Finding], typed: Mapping[str, str]) -> answers.Answer:
+def _refused(
+    faults: Sequence[findings.Finding], typed: Mapping[str, str], values: Mapping[str, answers.Value]
+) -> answers.Answer:
     first = faults[0].text
     return answers.Answer(
         question=question.QUESTION,
         sentence=f"No budget yet: {first}.",
         state="not-enough",
+        values=values,
         findings=tuple(faults),
         not_excluded=question.NOT_EXCLUDED,
         next_readings=tuple(fault.hint for fault in faults if fault.hint),

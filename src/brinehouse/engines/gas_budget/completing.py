@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from brinehouse import findings
+from brinehouse import answers, findings
 from brinehouse.engines.gas_budget import closure, explaining, kernel, understanding
 from brinehouse.science import barometer, gases
 
@@ -70,6 +70,20 @@ def complete(known: understanding.Given) -> tuple[Ready | None, list[findings.Fi
         note = _derived("total gas pressure", "oxygen and the meter's nitrogen")
         return Ready(place=place, total=total, oxygen=oxygen, known=known), [note]
     return None, [_what_would_complete(place, known, oxygen)]
+
+
+def partial(known: understanding.Given) -> dict[str, answers.Value]:
+    """What too few numbers give all the same: vapour, and what the total or the oxygen says alone."""
+    if known.temperature is None or known.salinity is None or known.barometer is None:
+        return {}
+    place = Place(temperature=known.temperature, salinity=known.salinity, barometer=known.barometer)
+    oxygen = known.oxygen
+    if oxygen is None and known.saturation is not None:
+        oxygen = _from_saturation(place, known.saturation)
+    none = understanding.Quantity(value=math.nan, u=math.nan, rounding=math.nan)
+    found = Ready(place=place, total=known.total or none, oxygen=oxygen or none, known=known)
+    values = explaining.budget(state(found))
+    return {n: v for n, v in values.items() if v.value is not None and math.isfinite(v.value)}
 
 
 def state(ready: Ready) -> explaining.State:
