@@ -11,6 +11,7 @@ from brinehouse.demo import generator
 from brinehouse.workbench import clock, hall, mishaps, times
 
 MARK = "demo.txt"
+STALE = timedelta(days=1)
 TOLD = (
     "Highmoor Sea Hall is invented: the hall, its people and every reading in this folder.\n"
     "It was made by 'brinehouse demo' with seed {seed} and may be deleted at any time.\n"
@@ -25,17 +26,22 @@ class Built:
     readings: int
     facts: int
     again: bool
+    newest: datetime | None = None
 
     @property
     def sentence(self) -> str:
         """One line for the terminal."""
         what = "is here already" if self.again else "built"
         counts = f"{self.readings} readings, {self.facts} other entries"
-        return f"Highmoor Sea Hall {what} in {self.folder} (invented): {counts}."
+        told = f"Highmoor Sea Hall {what} in {self.folder} (invented): {counts}."
+        if self.again and self.newest is not None and clock.now() - self.newest > STALE:
+            days = (clock.now() - self.newest).days
+            told += f"\nIts newest reading is {days} days old: delete the folder for a fresh history."
+        return told
 
 
 def build(folder: Path, *, seed: int = 1, days: int = 90, end: str | None = None) -> Built:
-    """Make the demo hall, unless this folder holds it already with the same seed and it is still fresh.
+    """Make the demo hall; where this folder holds it already, it is left as it is.
 
     Raises
     ------
@@ -80,6 +86,6 @@ def _present() -> datetime:
 
 def _again(folder: Path) -> Built:
     with hall.open_hall(folder) as made:
-        readings = len(made.history())
+        history = made.history()
         facts = len(made.facts())
-    return Built(folder=folder, readings=readings, facts=facts, again=True)
+    return Built(folder=folder, readings=len(history), facts=facts, again=True, newest=hall.newest(history))
