@@ -74,6 +74,33 @@ def keep_import(
     at: datetime,
 ) -> list[kept.Outcome]:
     """A file and its rows in one go; the same file under the same id adds nothing."""
+    there = _import_there(end, id, content)
+    outcomes = appending.append(end, facts, person)
+    if not there:
+        rows = sum(outcome.state == "new" for outcome in outcomes)
+        _keep_file(end, id, name, content, rows, person, at)
+    return outcomes
+
+
+def take_import(
+    end: chain.Chain,
+    id: str,
+    name: str,
+    content: bytes,
+    facts: Iterable[records.Reading | records.Fact],
+    person: int | None,
+    at: datetime,
+) -> kept.Tally:
+    """As `keep_import`, with the outcomes only counted."""
+    there = _import_there(end, id, content)
+    outcomes = appending.tally(end, facts, person)
+    if not there:
+        _keep_file(end, id, name, content, outcomes.counts["new"], person, at)
+    return outcomes
+
+
+def _import_there(end: chain.Chain, id: str, content: bytes) -> bool:
+    """Whether this file was taken in under this id; refused where another was."""
     if not id or ":" in id:
         raise kept.refused("logbook/no-id", f"'{id}' cannot name an import", "a name without ':'")
     sha256 = canon.digest_of_bytes(content)
@@ -85,16 +112,20 @@ def keep_import(
             "take it in under an id of its own",
             id=id,
         )
-    outcomes = appending.append(end, facts, person)
-    if there is None:
-        ticks = canon.microseconds(at)
-        columns = {
-            "id": id, "name": name, "sha256": sha256, "size": len(content),
-            "rows": sum(outcome.state == "new" for outcome in outcomes), "person": person, "at": ticks,
-        }  # fmt: skip
-        stored = zlib.compress(content, 6)
-        appending.keep_beside(end, "import-file", f"import-{id}", ticks, person, columns, stored)
-    return outcomes
+    return there is not None
+
+
+def _keep_file(
+    end: chain.Chain, id: str, name: str, content: bytes, rows: int, person: int | None, at: datetime
+) -> None:
+    ticks = canon.microseconds(at)
+    columns = {
+        "id": id, "name": name, "sha256": canon.digest_of_bytes(content), "size": len(content),
+        "rows": rows, "person": person, "at": ticks,
+    }  # fmt: skip
+    appending.keep_beside(
+        end, "import-file", f"import-{id}", ticks, person, columns, zlib.compress(content, 6)
+    )
 
 
 def imports(connection: sa.Connection) -> list[kept.ImportFile]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -55,6 +56,29 @@ class Outcome:
     id: str
     state: State
     seq: int
+
+
+class Tally:
+    """Counts outcomes in place of a list of them, for files of which nobody asks what became of each row."""
+
+    def __init__(self) -> None:
+        self.counts: dict[State, int] = {"new": 0, "same": 0, "conflict": 0}
+
+    def append(self, outcome: Outcome) -> None:
+        """Count one."""
+        self.counts[outcome.state] += 1
+
+    def __len__(self) -> int:
+        """How many were counted."""
+        return sum(self.counts.values())
+
+
+def tally(outcomes: Iterable[Outcome]) -> Tally:
+    """How many outcomes there are of each state."""
+    counted = Tally()
+    for outcome in outcomes:
+        counted.append(outcome)
+    return counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -119,17 +119,16 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
     readings = _without_known(place, seen, counted, again=there is not None)
     if there is not None and there.rows >= seen.count:
         return Stored(import_id=seen.import_id, same=seen.count, findings=(_told_before(there, seen.name),))
-    outcomes = place.keep_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
-    states = [outcome.state for outcome in outcomes]
+    outcomes = place.take_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
     remembered = place.book.remembered(seen.source)
     for key, answer in sorted(answering.lasting(seen.answers, judging.AUTOMATIC).items()):
         if remembered.get(key) != answer:
             place.remember(seen.source, key, answer, at=now, person=person)
     return Stored(
         import_id=seen.import_id,
-        new=states.count("new"),
-        same=states.count("same") + counted.same,
-        conflicts=states.count("conflict"),
+        new=outcomes.counts["new"],
+        same=outcomes.counts["same"] + counted.same,
+        conflicts=outcomes.counts["conflict"],
         known=counted.known,
     )
 

@@ -47,10 +47,10 @@ def look(run: Run) -> Marked:
     lines, ordinals = np.frombuffer(run.lines, np.int64), np.frombuffer(run.ordinals, np.int64)
     if run.faults:
         keep = ~np.isin(ordinals, list(run.faults))
-        ticks, values, lines, ordinals = (one[keep] for one in (ticks, values, lines, ordinals))
+        ticks, values, lines, ordinals = ticks[keep], values[keep], lines[keep], ordinals[keep]
     if np.any(ticks[1:] < ticks[:-1]):
         order = np.argsort(ticks, kind="stable")
-        ticks, values, lines, ordinals = (one[order] for one in (ticks, values, lines, ordinals))
+        ticks, values, lines, ordinals = ticks[order], values[order], lines[order], ordinals[order]
     said: list[tuple[saying.Fault, int]] = []
     spikes = _spikes(run.series, values)
     word, unit = _name(run.series)
