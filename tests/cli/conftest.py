@@ -1,6 +1,8 @@
 """One small hall, and a way to run a command in this process: status, what was said, what went wrong."""
 
 import json
+import pathlib
+import re
 from dataclasses import dataclass
 
 import pytest
@@ -51,13 +53,21 @@ class Said:
         return json.loads(self.out)
 
 
+def details(said):
+    """What a bug left in its file, so that the test shows it."""
+    kept = pathlib.Path(re.search(r"send the file (\S+)", said)[1])
+    text = kept.read_text("utf-8")
+    kept.unlink()
+    return text
+
+
 @pytest.fixture
 def run(capsys):
     def command(*arguments):
         status = running.run([str(argument) for argument in arguments])
         caught = capsys.readouterr()
         assert "Traceback" not in caught.out + caught.err
-        assert "workbench/unforeseen" not in caught.err, caught.err
+        assert "workbench/unforeseen" not in caught.err, details(caught.err)
         return Said(status, caught.out, caught.err)
 
     return command

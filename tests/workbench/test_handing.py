@@ -268,8 +268,9 @@ def test_only_who_can_read_the_token_may_hand_over(served):
 
 
 def test_a_second_server_on_the_same_folder_is_refused_with_the_first_named(served, capsys):
-    folder, _, pid = served
+    folder, address, pid = served
     assert running.run(["serve", str(folder), "--port", "0"]) == 2
     said = capsys.readouterr().err
     assert f"process {pid}" in said
-    assert "logbook/being-written" in said
+    assert "serve/already" in said
+    assert address in said

@@ -80,23 +80,22 @@ def ask() -> None:
     """Any engine's question, from what it declares."""
 
 
+_TRIAL = ("minutes", "value")
+
+
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--start", help="The value at minute 0, where it is known for certain.")
-@click.option("--unit", default="", help="Unit of the values, e.g. '%'.")
+@click.option("--unit", help="Unit of the values, e.g. '%'.")
+@click.option("--resolution", help="The step of the display, e.g. '0.1 %'.")
+@click.option("--tolerance", help="Settled means less than this is left, e.g. '0.3 %'.")
 @click.option("--working", is_flag=True, help="Show how each number came about.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
-def settle(file: Path, start: str | None, unit: str, working: bool, as_json: bool) -> int:
+def settle(file: Path, working: bool, as_json: bool, **options: str | None) -> int:
     """What a gas trial will settle at: FILE has the columns minutes and value."""
-    table = columns.read(file)
-    given: dict[str, Any] = {
-        "minutes": columns.one(table, "minutes", file.name),
-        "value": columns.one(table, "value", file.name),
-    }
-    if start is not None:
-        given["start"] = start
-    if unit:
-        given["unit"] = unit
+    table = columns.read(file, text=True, numbers=_TRIAL)
+    given: dict[str, Any] = {name: columns.one(table, name, file.name) for name in _TRIAL}
+    given |= {name: text for name, text in options.items() if text is not None}
     return show(asking.ask("settling", given), as_json, working)
 
 

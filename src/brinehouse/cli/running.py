@@ -6,6 +6,7 @@ Exit status: 0 fine, 1 findings that need a person, 2 refused.
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -96,6 +97,9 @@ def root() -> None:
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command and give its exit status; whatever goes wrong ends in a sentence."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal without ΔP still gets its words
     try:
         answer: Any = root.main(args=list(arguments), prog_name="brinehouse", standalone_mode=False)
     except click.exceptions.Exit as stop:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ def _stop(code: str, text: str, hint: str, file: str = "", line: int | None = No
     )
 
 
-def read(file: Path, *, text: bool = False) -> dict[str, Any]:
+def read(file: Path, *, text: bool = False, numbers: Collection[str] = ()) -> dict[str, Any]:
     """Columns of a CSV or Parquet file by their headers, as arrays; an empty cell is NaN.
 
     Parameters
@@ -27,6 +27,8 @@ def read(file: Path, *, text: bool = False) -> dict[str, Any]:
     file : Path
     text : bool
         Also carry columns of text along, where the header names no unit: times, places, remarks.
+    numbers : collection of str
+        Columns that are of numbers all the same.
 
     Raises
     ------
@@ -38,9 +40,9 @@ def read(file: Path, *, text: bool = False) -> dict[str, Any]:
             _stop("columns/no-file", f"There is no file {file.name}", "check the name and the folder")
         )
     if file.suffix.lower() == ".parquet":
-        return _read_parquet(file, text=text)
+        return _read_parquet(file, _may_be_text(text, numbers))
     try:
-        return _read_csv(file, text=text)
+        return _read_csv(file, _may_be_text(text, numbers))
     except UnicodeDecodeError as fault:
         said = f"{file.name} is not UTF-8 at byte {fault.start}"
         raise mishaps.Refused(_stop("columns/not-utf8", said, "save it as UTF-8", file.name)) from None
@@ -51,7 +53,15 @@ def read(file: Path, *, text: bool = False) -> dict[str, Any]:
         ) from None
 
 
-def _read_csv(file: Path, *, text: bool) -> dict[str, Any]:
+def _word(header: str) -> str:
+    return header.partition("(")[0].strip().lower()
+
+
+def _may_be_text(text: bool, numbers: Collection[str]) -> Callable[[str], bool]:
+    return lambda header: text and "(" not in header and _word(header) not in numbers
+
+
+def _read_csv(file: Path, may_be_text: Callable[[str], bool]) -> dict[str, Any]:
     plain = _read_plain(file)
     if plain is not None:
         return plain
@@ -72,7 +82,7 @@ def _read_csv(file: Path, *, text: bool) -> dict[str, Any]:
         values = [units.read_plain(cell) if cell else float("nan") for cell in column]
         if None not in values:
             found[name] = np.array(values, dtype=np.float64)
-        elif text and "(" not in name:
+        elif may_be_text(name):
             found[name] = np.array(column, dtype=object)
         else:
             faults += [
@@ -131,7 +141,7 @@ def _not_a_number(cell: str, column: str, file: str, line: int) -> findings.Find
     )
 
 
-def _read_parquet(file: Path, *, text: bool) -> dict[str, Any]:
+def _read_parquet(file: Path, may_be_text: Callable[[str], bool]) -> dict[str, Any]:
     import duckdb
 
     try:
@@ -146,7 +156,7 @@ def _read_parquet(file: Path, *, text: bool) -> dict[str, Any]:
     for name, column in table.items():
         if np.issubdtype(column.dtype, np.number) or column.dtype == bool:
             found[name] = np.asarray(np.ma.filled(column.astype(np.float64), np.nan))
-        elif text and "(" not in name:
+        elif may_be_text(name):
             found[name] = np.ma.filled(column, "") if column.dtype == object else np.asarray(column)
         else:
             said = f"{file.name}: the column '{name}' holds no numbers"
@@ -203,7 +213,7 @@ def _write_parquet(file: Path, columns: Mapping[str, Any]) -> None:
 def one(table: Mapping[str, Any], name: str, file: str) -> list[float]:
     """A column by its word, with or without a unit in brackets."""
     for header, column in table.items():
-        if header.partition("(")[0].strip().lower() == name:
+        if _word(header) == name:
             return column.tolist()
     near = glossary.nearest(name, list(table))
     hint = f"did you mean the column '{near[0]}'?" if near else f"it has: {', '.join(table)}"

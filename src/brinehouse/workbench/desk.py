@@ -5,9 +5,10 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 
+from brinehouse import findings
 from brinehouse.facility import model
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import mishaps
+from brinehouse.workbench import handing, mishaps
 
 DEMO_MARK = "demo.txt"  # a folder made by `brinehouse demo` holds this file
 
@@ -73,6 +74,15 @@ class Desk:
 def _hold(made: halls.Hall, address: str, port: int) -> str:
     """Hold the writer's lock; the token that asks for an open door."""
     try:
+        if (other := handing.door(made.folder)) is not None:
+            raise mishaps.Refused(
+                findings.Finding(
+                    code="serve/already",
+                    level=findings.Level.STOP,
+                    text=f"This hall is served already, by process {other.pid}",
+                    hint=f"open http://{other.address}:{other.port}/, or end that process first",
+                )
+            )
         return made.book.hold(address, port)
     except BaseException:
         made.close()
