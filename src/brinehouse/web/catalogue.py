@@ -51,7 +51,7 @@ def _invented(text: str) -> str:
 
 
 class Words:
-    """``t('now.title', count=3)`` for one language."""
+    """``t('sheet.age', age='3 h')`` for one language."""
 
     def __init__(self, language: str = REFERENCE) -> None:
         self.language = language

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Annotated
 
 from fastapi import Depends
@@ -14,10 +14,13 @@ LARGEST = 32 * 1024 * 1024  # bytes of one file: the intake's own bound is lower
 
 async def read(request: Request) -> dict[str, str]:
     """The text boxes of a form; a file, and a box that is far too long, is left out."""
-    form = await request.form(max_files=1, max_fields=200, max_part_size=4 * 1024 * 1024)
-    return {
-        name: clean(value) for name, value in form.items() if isinstance(value, str) and len(value) <= LONGEST
-    }
+    async with request.form(max_files=1, max_fields=200, max_part_size=4 * 1024 * 1024) as form:
+        return texts(form.items())
+
+
+def texts(items: Iterable[tuple[str, object]]) -> dict[str, str]:
+    """The boxes of a form that hold text of a sensible length."""
+    return {name: clean(value) for name, value in items if isinstance(value, str) and len(value) <= LONGEST}
 
 
 Given = Annotated[dict[str, str], Depends(read)]

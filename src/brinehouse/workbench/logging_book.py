@@ -184,6 +184,8 @@ def _vessel(place: hall.Hall, name: str) -> str:
 
 def people(place: hall.Hall) -> dict[int, str]:
     """Names of the people by their numbers; a blanked one shows as its number."""
+    if not hall.Hall.has_book(place.folder):
+        return {}
     return {one.number: one.name or f"person {one.number}" for one in place.book.people()}
 
 

@@ -60,16 +60,12 @@ class Shelf:
 
 async def _sent(request: Request) -> tuple[str, bytes, dict[str, str]]:
     """The file of a form with its name, and the boxes beside it."""
-    form = await request.form(max_files=1, max_fields=50)
-    given = {
-        name: forms.clean(value)
-        for name, value in form.items()
-        if isinstance(value, str) and len(value) <= forms.LONGEST
-    }
-    file = form.get("file")
-    if not isinstance(file, UploadFile) or not file.filename:
-        return "", b"", given
-    return forms.clean(file.filename)[-120:], await file.read(), given
+    async with request.form(max_files=1, max_fields=50) as form:
+        given = forms.texts(form.items())
+        file = form.get("file")
+        if not isinstance(file, UploadFile) or not file.filename:
+            return "", b"", given
+        return forms.clean(file.filename)[-120:], await file.read(), given
 
 
 Sent = Annotated[tuple[str, bytes, dict[str, str]], Depends(_sent)]
@@ -145,6 +141,9 @@ def _shelf(request: Request) -> Shelf:
 def _answers(given: Mapping[str, str]) -> tuple[dict[str, str], list[findings.Finding]]:
     """What was said of the whole file before it was looked at."""
     answered = {name: given[name].strip() for name in ("at", "with", "by") if given.get(name, "").strip()}
+    by = answered.get("by", "")
+    if by and not importing.is_automatic(by):
+        answered[f"person:{by}"] = "new"  # who sends a file names themselves: no need to ask who that is
     found: list[findings.Finding] = []
     for line in forms.lines(given.get("maps", "")):
         column, equals, told = line.partition("=")

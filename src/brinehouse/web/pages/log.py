@@ -68,8 +68,8 @@ def write(request: Request, given: forms.Given) -> Response:
     """One reading: stored, asked about once more, or refused with why."""
     hall = sheets.desk_of(request).hall()
     at, found = _time(given.get("at", ""), hall.facility.timezone)
-    if found:
-        return _form(request, given, found, status=422)
+    if found or not given.get("value", "").strip():
+        return _form(request, given, found or [_nothing_read()], status=422)
     made = typed.understand(
         hall.facility,
         place=given.get("place", ""),
@@ -88,6 +88,16 @@ def write(request: Request, given: forms.Given) -> Response:
     person = logging_book.person(hall, given.get("by", ""))
     hall.write([dataclasses.replace(made.reading, person=person)], person=person)
     return RedirectResponse(f"/log/{made.reading.id}", status_code=303)
+
+
+def _nothing_read() -> findings.Finding:
+    return findings.Finding(
+        code="page/nothing-read",
+        level=findings.Level.STOP,
+        text="Nothing is written where the value belongs",
+        hint="write the value with its unit, or 'not measured' and why",
+        spot=findings.Spot(field="value"),
+    )
 
 
 def _time(text: str, zone: str) -> tuple[datetime | None, Sequence[findings.Finding]]:
@@ -144,7 +154,7 @@ def _trail(
 ) -> Response:
     hall = sheets.desk_of(request).hall()
     shown = logging_book.trail(hall, id)
-    fact, t = shown.stands.fact, sheets.words_of(request)
+    fact, t = _entry(shown), sheets.words_of(request)
     reading = fact if isinstance(fact, records.Reading) else None
     place = (reading.point or reading.place) if reading else fact.place
     return sheets.render(
@@ -158,7 +168,7 @@ def _trail(
         versions=[_version(one, shown.names) for one in shown.versions],
         is_reading=reading is not None,
         another="/log/new?" + urlencode(_next(reading, shown.names)),
-        correctable=shown.stands.stands,
+        correctable=fact is shown.stands.fact,
         unusual=any(finding.code == "typed/unusual" for finding in found),
         given={
             "value": reading.text if reading else "",
@@ -172,6 +182,17 @@ def _trail(
     )
 
 
+def _is_withdrawal(fact: records.Reading | records.Fact) -> bool:
+    return isinstance(fact, records.Fact) and fact.kind == "withdrawal"
+
+
+def _entry(shown: logging_book.Trail) -> records.Reading | records.Fact:
+    """The entry as it stands, or as it last stood where it was taken back."""
+    kept = [version.fact for version in shown.versions if not _is_withdrawal(version.fact)]
+    stands = shown.stands.fact
+    return stands if not _is_withdrawal(stands) or not kept else kept[-1]
+
+
 def _next(reading: records.Reading | None, names: Mapping[int, str]) -> dict[str, str]:
     """What the next reading has in common with this one: its place, and who writes."""
     if reading is None:
@@ -182,8 +203,8 @@ def _next(reading: records.Reading | None, names: Mapping[int, str]) -> dict[str
 
 def _title(shown: logging_book.Trail, t: catalogue.Words) -> str:
     count = len(shown.versions)
-    said = logging_book.says(shown.stands.fact)
-    if not shown.stands.stands:
+    said = logging_book.says(_entry(shown))
+    if _entry(shown) is not shown.stands.fact:
         return t("log.trail_taken_back", what=said)
     return t.many("log.trail", count, what=said) if count > 1 else t("log.trail_one", what=said)
 
@@ -201,5 +222,5 @@ def _version(one: Any, names: Mapping[int, str]) -> dict[str, Any]:
         "reason": one.reason,
         "note": fact.note,
         "stands": one.stands,
-        "withdrawal": not reading and fact.kind == "withdrawal",
+        "withdrawal": _is_withdrawal(fact),
     }
