@@ -56,6 +56,7 @@ class Series:
     person: int | None = None
     automatic: bool = False
     marks: tuple[str, ...] = ()
+    rows: int = 0  # that were accepted
     faults: list[Fault] = field(default_factory=list[Fault])
 
     @property
@@ -118,10 +119,9 @@ class Judge:
     def __init__(self, house: House, clock: times.Reader, layout: headings.Layout, width: int) -> None:
         self.house = house
         self.clock = clock
+        self._plain = units.read_plain if house.decimal == "." else _with_comma
         self.layout = layout
         self.series: dict[tuple[object, ...], Series] = {}
-        self.spellings: dict[tuple[str, str], int] = {}
-        """Each unit as spelt and what it became, with its rows."""
         self.damaged = False
         self._made = 0
         self._width = width
@@ -169,6 +169,15 @@ class Judge:
         cells.pop()
         return self._end(line, cells, faults, tell, found, ticks, weighed, text, note)
 
+    def spellings(self) -> dict[tuple[str, str, str], int]:
+        """Quantity, unit as spelt and unit as kept, with the rows of each."""
+        found: dict[tuple[str, str, str], int] = {}
+        for one in self.series.values():
+            if one.rows:
+                spelt = (one.word, one.typed_unit, one.unit)
+                found[spelt] = found.get(spelt, 0) + one.rows
+        return found
+
     def _end(self, line: int, cells: list[str], faults: list[Fault], tell: Tell, found: Series,
              ticks: int | Fault, weighed: _Value | None, text: str, note: str) -> Weighed | None:  # fmt: skip
         if faults:
@@ -181,8 +190,7 @@ class Judge:
                 return None
         if weighed is None or not isinstance(ticks, int):
             return None
-        spelt = (found.typed_unit, found.unit)
-        self.spellings[spelt] = self.spellings.get(spelt, 0) + 1
+        found.rows += 1
         marks = found.marks + weighed.marks if weighed.marks else found.marks
         return Weighed(
             found, ticks, weighed.value, text, weighed.bound, weighed.missing, weighed.quality, marks, note
@@ -191,8 +199,7 @@ class Judge:
     # -- the value ----------------------------------------------------------------------------------
 
     def _value(self, series: Series, text: str, faults: list[Fault], field: str) -> _Value | None:
-        decimal = self.house.decimal
-        number = units.read_plain(text) if decimal == "." else _with_comma(text)
+        number = self._plain(text)
         bound = ""
         if number is None:
             read = self._slow_value(text, faults, field)

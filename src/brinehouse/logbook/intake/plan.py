@@ -412,7 +412,7 @@ def _say_what_was_assumed(case: _Case, judge: judging.Judge, blanks: int) -> Non
         text = f"{word} does not say what it is counted as ({either}); kept as not told"
         said.add(saying.note(judging.BASIS_UNTOLD, text, f"answer {choices} before it is stored", "unit"))
     became: dict[str, list[str]] = {}
-    for typed, _ in judge.spellings:
+    for typed in dict.fromkeys(typed for _, typed, _ in judge.spellings()):
         told = case.answers.get(f"unit:{typed}", typed)
         symbols = {meaning.symbol for meaning in units.meanings(told)} if typed else set[str]()
         if symbols:
@@ -427,13 +427,9 @@ def _say_what_was_assumed(case: _Case, judge: judging.Judge, blanks: int) -> Non
 
 
 def _understood(judge: judging.Judge) -> tuple[tuple[str, str, str, int], ...]:
-    words: dict[tuple[str, str], str] = {}
-    for series in judge.series.values():
-        if series.quantity is not None:
-            words.setdefault((series.typed_unit, series.unit), series.quantity.word)
     return tuple(
-        (words.get(spelt, ""), saying.shown(spelt[0])[1:-1], spelt[1], count)
-        for spelt, count in judge.spellings.items()
+        (word, saying.shown(typed)[1:-1], kept, count)
+        for (word, typed, kept), count in judge.spellings().items()
     )
 
 
