@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ from brinehouse.workbench import clock, hall, mishaps
 
 Examined = plan.Examined
 _NEW = "person:"
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_TICK = timedelta(microseconds=1)
+_SLICE = 50_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,26 +231,25 @@ def _without_known(
 ) -> Iterator[records.Reading]:
     """The readings that the logbook has not got: neither from this file nor, alike, from anywhere else."""
     known = _alike(place, seen)
-    stored = _ids(place, seen) if again else set[str]()
     for reading in seen.readings(clock.now()):
-        if reading.id in stored:
-            counted.same += 1
-        elif known and _key(reading) in known:
-            counted.known += 1
-        else:
+        if not known or _key(reading) not in known:
             yield reading
+        elif again:
+            counted.same += 1
+        else:
+            counted.known += 1
 
 
 def _key(reading: records.Reading) -> int:
-    ticks = round(reading.measured.timestamp() * 1e6)
+    ticks = (reading.measured - _EPOCH) // _TICK
     return hash(
         (
             ticks,
+            reading.value,
             reading.place,
             reading.point,
             reading.quantity,
             reading.instrument,
-            reading.value,
             reading.unit,
         )
     )
@@ -254,30 +257,21 @@ def _key(reading: records.Reading) -> int:
 
 def _alike(place: hall.Hall, seen: Examined) -> set[int]:
     """What stands in the logbook for the same stretch of time, each reading as one number."""
+    found: set[int] = set()
     if seen.span is None:
-        return set()
-    columns: Any = place.book.columns(since=seen.span[0], until=seen.span[1] + plan.JUST_AFTER)
+        return found
+    words = {what for what, _, _, _ in seen.understood}
+    columns: Any = place.book.columns(
+        since=seen.span[0], until=seen.span[1] + plan.JUST_AFTER, quantities=words
+    )
     names = ("place", "point", "quantity", "instrument", "unit")
-    texts = {name: columns[f"{name}_names"].tolist() for name in names}
-    codes = [columns[name].tolist() for name in names]
-    rows = zip(columns["time"].tolist(), columns["value"].tolist(), *codes, strict=True)
-    return {
-        hash(
-            (ticks, texts["place"][where], texts["point"][point], texts["quantity"][what],
-             texts["instrument"][meter], value, texts["unit"][unit])
-        )
-        for ticks, value, where, point, what, meter, unit in rows
-    }  # fmt: skip
-
-
-def _ids(place: hall.Hall, seen: Examined) -> set[str]:
-    """The ids that this file gave before."""
-    if seen.span is None:
-        return set()
-    end = seen.span[1] + plan.JUST_AFTER
-    start = f"{seen.import_id}:"
-    stored = place.book.readings(since=seen.span[0], until=end, superseded=True)
-    return {reading.id for reading in stored if reading.origin.startswith(start)}
+    texts = [columns[f"{name}_names"].tolist() for name in names]
+    wanted = ("time", "value", *names)
+    for start in range(0, len(columns["time"]), _SLICE):
+        part = [columns[name][start : start + _SLICE].tolist() for name in wanted]
+        for ticks, value, *codes in zip(*part, strict=True):
+            found.add(hash((ticks, value, *(names[code] for names, code in zip(texts, codes, strict=True)))))
+    return found
 
 
 def preview(seen: Examined, count: int = 5) -> list[records.Reading]:

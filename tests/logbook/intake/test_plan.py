@@ -1,6 +1,7 @@
 """The whole of intake: each fault by its code, answers, wide tables, and anything at all as a file."""
 
 import dataclasses
+import datetime as dt
 import io
 import locale
 import pathlib
@@ -434,3 +435,22 @@ def test_answers_that_placed_or_decoded_something_are_said(corpus, examine, code
     assert "intake/placed-times" in codes(placed)
     told = examine((corpus / "r05_latin1.csv").read_bytes(), answers={"encoding": "windows-1252"})
     assert "intake/encoding-told" in codes(told)
+
+
+def test_a_day_without_an_hour_is_asked_for_the_hour_of_the_round(examine, now, codes):
+    data = HEAD + GOOD.replace(T, "2026-03-02")
+    asked = examine(data)
+    assert (asked.verdict, codes(asked)) == ("ask", {"intake/no-hour"})
+    (only,) = examine(data, answers={"hour": "09:00"}).readings(now)
+    assert only.measured.isoformat() == "2026-03-02T08:00:00+00:00"
+    assert examine(data, answers={"hour": "9 am"}).verdict == "reject-file"
+
+
+def test_a_sheet_of_bare_days_is_not_a_sheet_of_midnights(examine, now, codes):
+    head, row = HEAD.strip().split(","), GOOD.strip().split(",")
+    days = [[dt.datetime(2026, 3, day), *row[1:]] for day in (2, 3)]  # noqa: DTZ001 - as a sheet holds it
+    seen = examine(book([head, *days]), "a.xlsx")
+    assert "intake/no-hour" in codes(seen)
+    one_night = [[dt.datetime(2026, 3, 2, hour), *row[1:]] for hour in (0, 6)]  # noqa: DTZ001
+    seen = examine(book([head, *one_night]), "a.xlsx")
+    assert [one.measured.strftime("%d %H:%M") for one in seen.readings(now)] == ["01 23:00", "02 05:00"]

@@ -19,6 +19,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "hidden": ("take", "leave"),
     "sheet": (),
     "zone": (),
+    "hour": (),
     "at": (),
     "by": (),
     "method": (),
@@ -27,6 +28,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
 """Each question by its key, with its choices; none where any text may answer."""
 
 _OPEN = re.compile(r"map:.+|unit:.*|basis:.+|person:.+|unit@\d+(?:-\d+)?|value@\d+", re.DOTALL)
+_HOUR = re.compile(r"(?:[01]\d|2[0-3]):[0-5]\d", re.ASCII)
 _ONCE = re.compile(r"fold|gap|hidden|by|person:.*|unit@.*|value@.*")
 """What is never remembered: it is about this one file."""
 
@@ -53,6 +55,9 @@ def clean(answers: Mapping[str, str]) -> tuple[dict[str, str], list[saying.Fault
             said = f"{saying.shown(answer)} does not answer '{name}'"
             hint = "answer " + " or ".join(f"'{choice}'" for choice in _CHOICES[name])
             faults.append(saying.stop("intake/unknown-answer", said, hint))
+        elif name == "hour" and not _HOUR.fullmatch(answer):
+            said = f"{saying.shown(answer)} is no time of day"
+            faults.append(saying.stop("intake/unknown-answer", said, "write it like '09:00'"))
         elif answer:
             kept[name] = answer
     return kept, faults

@@ -123,6 +123,7 @@ class Judge:
         self.layout = layout
         self.series: dict[tuple[object, ...], Series] = {}
         self.damaged = False
+        self.days_only = False  # a sheet whose times are all date cells gives days, not midnights
         self._made = 0
         self._width = width
         self._index = tuple(width if at < 0 or at >= width else at for at in layout.index)
@@ -150,10 +151,7 @@ class Judge:
                 self.series[(column, key)] = found
         at = self._index
         faults: list[Fault] = []
-        time = cells[at[headings.TIME]]
-        if self._has[headings.DATE]:
-            time = _joined(cells[at[headings.DATE]], time)
-        ticks = self.clock.read(time, found.number)
+        ticks = self.clock.read(self._time(cells), found.number)
         if not isinstance(ticks, int):
             faults.append(ticks)
         if found.faults:
@@ -168,6 +166,13 @@ class Judge:
         weighed = self._value(found, text, faults, "value" if column is None else column.heading[:40])
         cells.pop()
         return self._end(line, cells, faults, tell, found, ticks, weighed, text, note)
+
+    def _time(self, cells: list[str]) -> str:
+        """The text of a row's time, from its one column or its two."""
+        time = cells[self._index[headings.TIME]]
+        if self._has[headings.DATE]:
+            return _joined(cells[self._index[headings.DATE]], time)
+        return time[:10] if self.days_only and isinstance(time, rows.Odd) else time
 
     def spellings(self) -> dict[tuple[str, str, str], int]:
         """Quantity, unit as spelt and unit as kept, with the rows of each."""
@@ -494,7 +499,7 @@ def _note_faults(note: str) -> list[Fault]:
 
 def _odd(cell: rows.Odd, field: str) -> Fault:
     """A cell of a workbook or an item that is no number and no text."""
-    if cell.kind == "date":
+    if cell.kind in ("date", "day"):
         _, month, day = cell[:10].split("-")
         meant = f"{int(day)}.{int(month)} or {int(month)}.{int(day)}"
         said = f"value: the cell is a date, {cell[:10]}; was it {meant} before a spreadsheet made it one?"

@@ -160,9 +160,11 @@ class _Case:
             first=self.seen.first,
             fold=self.answers.get("fold", ""),
             gap=self.answers.get("gap", ""),
+            hour=self.answers.get("hour", ""),
         )
         judge = judging.Judge(self.house, clock, self.layout, len(self.sheet.header))
         judge.damaged = bool(self.decoded.bad)
+        judge.days_only = 0 < self.seen.rows == self.seen.days
         return judge
 
 

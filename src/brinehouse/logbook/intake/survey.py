@@ -45,6 +45,8 @@ class Survey:
     example: str = ""
     unclear: list[tuple[int, str, str]] = field(default_factory=list[tuple[int, str, str]])
     orders: dict[str, list[int]] = field(default_factory=dict[str, list[int]])
+    days: int = 0
+    """Times that are a day without a time of day, as a sheet's date cell: midnight, or nothing."""
     more: dict[str, int] = field(default_factory=dict[str, int])
 
     def add(self, fault: saying.Fault, line: int) -> None:
@@ -87,6 +89,7 @@ def look(
         if decoded.bad:
             _foreign(seen, sheet, decoded, line, cells)
         text = cells[time]
+        seen.days += isinstance(text, rows.Odd) and text.kind == "day"
         if date < 0 and text[4:5] != "-" and text.strip():
             _time(seen, line, text, ask=asked_time)
         for index, name in columns:

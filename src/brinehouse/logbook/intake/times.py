@@ -125,6 +125,8 @@ class Reader:
         ``day`` or ``month``, where dates are of three short numbers.
     fold, gap : str
         Answers about clock changes: ``file order``, ``first``, ``second``; ``not moved``.
+    hour : str
+        The time of day, ``09:00``, of rows that give only the day.
     """
 
     zone: tzinfo
@@ -133,6 +135,7 @@ class Reader:
     first: str = ""
     fold: str = ""
     gap: str = ""
+    hour: str = ""
     local: int = 0  # how many times had no offset
     folds: int = 0  # how many were placed by an answer
     _latest: int = 0
@@ -232,6 +235,8 @@ class Reader:
         fault = _impossible(text, found)
         if fault is not None:
             return fault
+        if found["hour"] is None:
+            return self._day(text, f"{found['year']}-{found['month']}-{found['day']}", series)
         zone = (found["zone"] or "").upper().replace("UTC", "Z")
         part = f".{(found['part'] or '0')[:6]:0<6}"
         date = f"{found['year']}-{found['month']}-{found['day']}"
@@ -240,6 +245,14 @@ class Reader:
             return self._settled(text, datetime.fromisoformat(plain), series)
         except ValueError:
             return _not_a_time(text, "is not a time as known here")
+
+    def _day(self, text: str, day: str, series: object) -> int | saying.Fault:
+        """A day without a time of day: read at the hour that was told."""
+        if self.hour:
+            return self._settled(text, datetime.fromisoformat(f"{day}T{self.hour}"), series)
+        said = f"time {saying.shown(text)} has no time of day"
+        hint = "answer 'hour=09:00' for the whole file, with the hour at which the round is walked"
+        return saying.ask("intake/no-hour", said, "hour", (), "time", hint)
 
     def _counted(self, text: str, series: object) -> int | saying.Fault:
         if not self.kind or len(text) > 25:
@@ -279,7 +292,7 @@ def _impossible(text: str, found: re.Match[str]) -> saying.Fault | None:
     if not 1 <= day <= last:
         return _not_a_time(text, f"has day {day}, and that month has {last} days")
     if found["hour"] is None:
-        return _not_a_time(text, "has no time of day", "write it like 2026-03-02T08:00:00+01:00")
+        return None
     if found["hour"] == "24":
         return _not_a_time(text, "has hour 24", "write 00:00 of the next day, if that is meant")
     if int(found["hour"]) > 24:

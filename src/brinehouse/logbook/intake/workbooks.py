@@ -250,7 +250,7 @@ def _cell(cell: Any) -> str:
     if isinstance(cell, datetime):
         return rows.Odd((cell + timedelta(microseconds=500)).isoformat(" ", "milliseconds"), "date")
     if isinstance(cell, date):
-        return rows.Odd(f"{cell.isoformat()} 00:00:00", "date")
+        return rows.Odd(f"{cell.isoformat()} 00:00:00", "day")
     if isinstance(cell, time):
         return rows.Odd(cell.isoformat("seconds"), "clock")
     if isinstance(cell, timedelta):
