@@ -74,5 +74,10 @@ def test_fahrenheit_is_kept_in_celsius_with_the_text_as_typed(row, now):
     assert (kept.value, kept.unit, kept.text) == (pytest.approx(24.6), "°C", "76.28 °F")
 
 
+def test_a_reason_is_held_to_the_rules_of_a_note(row, codes):
+    assert codes(row(value="not measured: a\x07")) == {"intake/control-characters"}
+    assert codes(row(value="not measured: " + "x" * 3000)) == {"intake/long-note"}
+
+
 def test_the_methods_are_words_of_the_trade():
     assert {"probe", "titration", "test kit"} <= set(judging.METHODS)

@@ -224,6 +224,7 @@ class Judge:
             return None
         missing = units.read_missing(text)
         if missing is not None and text.strip():
+            faults += _note_faults(missing.why, field)
             return _Value(None, "", missing.why)
         if missing is not None:
             hint = "write 'not measured' and why, if that is meant"
@@ -482,18 +483,20 @@ def _joined(date: str, time: str) -> str:
     return f"{date[:10]} {time}".strip() if isinstance(date, rows.Odd) else f"{date.strip()} {time.strip()}"
 
 
-def _note_faults(note: str) -> list[Fault]:
+def _note_faults(note: str, field: str = "note") -> list[Fault]:
     found: list[Fault] = []
     if len(note) > LONGEST_NOTE:
-        said = f"the note has {len(note)} characters; {LONGEST_NOTE} are kept"
-        found.append(saying.stop("intake/long-note", said, "shorten it", "note"))
+        said = f"the {field} has {len(note)} characters; {LONGEST_NOTE} are kept"
+        found.append(saying.stop("intake/long-note", said, "shorten it", field))
     elif not note.isprintable():
         if any(sign == "\0" or "\ud800" <= sign <= "\udfff" for sign in note):
-            said = f"the note {saying.shown(note)} has a character that cannot be stored"
-            found.append(saying.stop("intake/unstorable", said, "take the character out", "note"))
+            said = f"the {field} {saying.shown(note)} has a character that cannot be stored"
+            found.append(saying.stop("intake/unstorable", said, "take the character out", field))
         elif any(not saying.visible(sign) and sign not in "\n\t \u00a0\u2009\u202f" for sign in note):
-            said = f"the note {saying.shown(note)} has control characters; they are kept and shown like this"
-            found.append(saying.note("intake/control-characters", said, "", "note"))
+            said = (
+                f"the {field} {saying.shown(note)} has control characters; they are kept and shown like this"
+            )
+            found.append(saying.note("intake/control-characters", said, "", field))
     return found
 
 
