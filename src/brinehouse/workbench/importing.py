@@ -11,7 +11,7 @@ from typing import Any
 
 from brinehouse import findings, records
 from brinehouse.logbook import kept
-from brinehouse.logbook.intake import answering, decoding, judging, plan
+from brinehouse.logbook.intake import answering, decoding, plan, subjects
 from brinehouse.workbench import clock, hall, mishaps
 
 Examined = plan.Examined
@@ -125,7 +125,7 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
         return Stored(import_id=seen.import_id, same=seen.count, findings=(_told_before(there, seen.name),))
     outcomes = place.take_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
     remembered = place.book.remembered(seen.source)
-    for key, answer in sorted(answering.lasting(seen.answers, judging.AUTOMATIC).items()):
+    for key, answer in sorted(answering.lasting(seen.answers, subjects.AUTOMATIC).items()):
         if remembered.get(key) != answer:
             place.remember(seen.source, key, answer, at=now, person=person)
     return Stored(
@@ -139,7 +139,7 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
 
 def is_automatic(name: str) -> bool:
     """Whether a name stands for a logger and not for a person."""
-    return name.strip() in judging.AUTOMATIC
+    return name.strip() in subjects.AUTOMATIC
 
 
 def imports(place: hall.Hall) -> list[kept.ImportFile]:

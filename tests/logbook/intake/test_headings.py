@@ -35,6 +35,16 @@ def test_a_heading_with_a_place_in_it_is_suggested_as_a_map(lay_out):
     assert asked.data["choices"] == ["temperature, at T-1, in °C", "leave out"]
 
 
+def test_a_column_without_its_unit_is_asked_about_once(lay_out, examine):
+    layout = lay_out(["time", "place", "by", "temperature"])
+    (asked,) = layout.questions
+    assert (asked.code, asked.data["choices"][0]) == ("units/no-unit", "temperature, in °C")
+    assert (
+        lay_out(["time", "place", "by", "temperature"], map_temperature="temperature, in °C").questions == ()
+    )
+    assert lay_out(["time", "place", "by", "pH"]).questions == ()
+
+
 def test_a_quantity_column_in_a_long_table_is_asked_about(lay_out):
     assert [one.code for one in lay_out([*LONG, "salinity"]).questions] == ["intake/unknown-column"]
 

@@ -275,7 +275,7 @@ def test_a_wide_table_is_read_column_by_column_as_told(examine, now):
 
 
 def test_blank_cells_of_a_wide_table_are_left_out_and_counted(examine, codes):
-    data = f"time,place,by,temperature (°C),salinity\n{T},T-1,a.meyer,24.6,\n"
+    data = f"time,place,by,temperature (°C),pH\n{T},T-1,a.meyer,24.6,\n"
     seen = examine(data)
     assert (seen.count, codes(seen)) == (1, {"intake/blank-cells"})
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from brinehouse import glossary
-from brinehouse.logbook.intake import judging, runs
+from brinehouse.logbook.intake import runs, subjects
 
 MINUTE = 60_000_000
 
@@ -11,7 +11,7 @@ MINUTE = 60_000_000
 def series(word="temperature"):
     found = glossary.find(word)
     scale = found.scale(found.unit)
-    return judging.Series(1, quantity=found, scale=scale, unit=found.unit, automatic=True)
+    return subjects.Series(1, quantity=found, scale=scale, unit=found.unit, automatic=True)
 
 
 def look(values, step=10 * MINUTE, faults=()):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from brinehouse import glossary
+from brinehouse import glossary, units
 from brinehouse.facility import model
 from brinehouse.logbook.intake import saying
 
@@ -153,6 +153,8 @@ def lay_out(
     long = work.index[VALUE] >= 0 or work.index[QUANTITY] >= 0 or not work.wide
     if long:
         unknown += [(column.index, column.heading) for column in work.wide]
+    else:
+        _units_of(work, answers)
     _sort_out_unknown(work, unknown, known, facility, long=long)
     _required(work, answers, header, long=long)
     return Layout(
@@ -223,6 +225,25 @@ def _no_instrument(name: str, facility: model.Facility, heading: str) -> saying.
     hint = f"did you mean '{near[0]}'?" if near else "add it to the facility file as an instrument"
     said = f"{saying.shown(name)} is not an instrument of this facility"
     return saying.stop("intake/unknown-instrument", said, hint, heading[:40])
+
+
+def _units_of(work: _Work, answers: Mapping[str, str]) -> None:
+    """Ask once for the unit of a column in which no row could be read without it."""
+    for column in work.wide:
+        found = glossary.find(column.quantity)
+        try:
+            found.scale(answers.get(f"unit:{column.unit}", column.unit))
+        except units.NotUnderstood as fault:
+            head = saying.shown(column.heading)
+            said = (
+                f"column {head}: {fault.why}"
+                if not column.unit
+                else f"column {head}: {column.unit} {fault.why}"
+            )
+            choices = tuple(f"{column.quantity}, in {one}" for one in fault.choices)
+            hint = f"say it with --map '{column.heading[:80]}={choices[0] if choices else '...'}'"
+            key = f"map:{column.heading[:80]}"
+            work.questions.append(saying.ask(fault.code, said, key, choices, column.heading[:40], hint))
 
 
 def _likely(heading: str, facility: model.Facility) -> str:

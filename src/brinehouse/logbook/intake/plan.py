@@ -21,6 +21,7 @@ from brinehouse.logbook.intake import (
     rows,
     runs,
     saying,
+    subjects,
     survey,
     tables,
     times,
@@ -141,7 +142,7 @@ class _Case:
     data: bytes
     name: str
     sha256: str
-    house: judging.House
+    house: subjects.House
     now: datetime
     answers: dict[str, str]
     sheet: rows.Sheet
@@ -177,8 +178,8 @@ def examine(
     now: datetime,
     answers: Mapping[str, str] | None = None,
     saved: Callable[[str], Mapping[str, str]] | None = None,
-    methods: Sequence[str] = judging.METHODS,
-    automatic: frozenset[str] = judging.AUTOMATIC,
+    methods: Sequence[str] = subjects.METHODS,
+    automatic: frozenset[str] = subjects.AUTOMATIC,
 ) -> Examined:
     """Look at a whole file and store nothing.
 
@@ -232,7 +233,7 @@ def examine(
         verdict: Verdict = "reject-file" if findings.Level.STOP in said.levels else "ask"
         return made(verdict=verdict, findings=said.ordered(), counts=said.counts)
     layout = headings.lay_out(sheet.header, known, facility, told)
-    house = judging.House(
+    house = subjects.House(
         facility=facility, people=people, answers=told, methods=methods, automatic=automatic,
         default_place=told.get("at", ""), default_by=told.get("by", ""), loose=sheet.loose,
         default_method=told.get("method", ""), default_instrument=told.get("with", ""),
@@ -412,7 +413,7 @@ def _say_what_was_assumed(case: _Case, judge: judging.Judge, blanks: int) -> Non
         choices = " or ".join(f"'basis:{word}={one}'" for one in series.quantity.basis)
         either = " or ".join(series.quantity.basis)
         text = f"{word} does not say what it is counted as ({either}); kept as not told"
-        said.add(saying.note(judging.BASIS_UNTOLD, text, f"answer {choices} before it is stored", "unit"))
+        said.add(saying.note(subjects.BASIS_UNTOLD, text, f"answer {choices} before it is stored", "unit"))
     became: dict[str, list[str]] = {}
     for typed in dict.fromkeys(typed for _, typed, _ in judge.spellings()):
         told = case.answers.get(f"unit:{typed}", typed)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.logbook.intake import judging, saying
+from brinehouse.logbook.intake import saying, subjects
 
 FLAT = "intake/flat"
 SPIKE = "intake/spike"
@@ -24,7 +24,7 @@ SPIKE_STEPS = 8.0  # times the usual step
 class Run:
     """The accepted rows of one series, as they come."""
 
-    series: judging.Series
+    series: subjects.Series
     ticks: array.array[int] = field(default_factory=lambda: array.array("q"))
     values: array.array[float] = field(default_factory=lambda: array.array("d"))
     lines: array.array[int] = field(default_factory=lambda: array.array("q"))
@@ -70,7 +70,7 @@ def look(run: Run) -> Marked:
     return Marked(ordinals[flat], ordinals[spikes], tuple(said))
 
 
-def _name(series: judging.Series) -> tuple[str, str]:
+def _name(series: subjects.Series) -> tuple[str, str]:
     return (series.quantity.word if series.quantity else "the value"), series.unit
 
 
@@ -89,7 +89,7 @@ def _flats(ticks: NDArray[np.int64], values: NDArray[np.float64]) -> list[tuple[
     return [(int(a), int(b)) for a, b in zip(first[long], last[long], strict=True)]
 
 
-def _spikes(series: judging.Series, values: NDArray[np.float64]) -> NDArray[np.int64]:
+def _spikes(series: subjects.Series, values: NDArray[np.float64]) -> NDArray[np.int64]:
     """Samples far from both neighbours, which agree with each other."""
     if values.size < 5:
         return np.array([], np.int64)
