@@ -8,6 +8,19 @@ import tracemalloc
 
 import pytest
 
+from brinehouse.logbook.intake import (
+    decoding,
+    documents,
+    judging,
+    plan,
+    runs,
+    saying,
+    survey,
+    tables,
+    times,
+    workbooks,
+)
+
 CORPUS = pathlib.Path(__file__).parents[2] / "corpus"
 KINDS = {"readings-csv", "readings-xlsx", "readings-json"}
 INDEX = {
@@ -304,3 +317,51 @@ def test_a_messy_sheet_is_whole_once_every_question_is_answered(corpus, examine,
 def test_the_planted_verdict_is_noticed(corpus, examine):
     seen = examine((corpus / "r00_good.csv").read_bytes().replace(b"24.6", b"NaN"), "r00_good.csv")
     assert seen.verdict != INDEX["r00_good.csv"]["verdict"]
+
+
+# Planted faults: each rule switched off is noticed by the file that was made for it -----------------------
+
+NEVER_MATCHES = re.compile(r"(?!)")
+PLANTED = {
+    "r03_mixed_decimal_signs.csv": (survey, "_EITHER", NEVER_MATCHES),
+    "r08_mixed_encodings.csv": (decoding, "foreign", lambda text: False),
+    "r11_sign_and_range.csv": (judging.Judge, "_impossible", lambda *given: judging._Value(1.0, "")),
+    "r13_unit_spellings.csv": (plan, "_UNIT_ASKS", frozenset()),
+    "r18_dst_gap_and_fold.csv": (
+        times.Reader,
+        "_twice",
+        lambda self, text, time, early, *rest: 1_772_434_800_000_000,
+    ),
+    "r20_impossible_times.csv": (times, "_DEAD", set()),
+    "r21_epoch_units.csv": (times, "step_of", lambda text: "seconds"),
+    "r28_log_and_terminal_tricks.csv": (saying, "visible", lambda sign: True),
+    "r30_unbalanced_quote.csv": (tables, "_unclosed", lambda *given: iter(())),
+    "r35_units_row.csv": (judging, "_units_row", lambda cells, index: []),
+    "r38_long_field.csv": (judging, "LONGEST_NOTE", 1_000_000),
+    "r43_number_spellings.csv": (judging.units, "read_plain", lambda text: float(text.replace("..", "."))),
+    "r46_stuck_and_spike.csv": (runs, "FLAT_FOR", 1 << 60),
+    "x03_messy_sheet.xlsx": (workbooks, "_HIDDEN", re.compile(rb"(?!)")),
+    "x05_xml_entities.xlsx": (workbooks, "_DECLARED", re.compile(rb"(?!)")),
+    "j01_duplicate_keys.json": (documents, "_item", lambda number, item, known: (number, [""] * 12, ())),
+}
+
+
+def as_in_the_index(seen, entry):
+    """Whether a verdict, its rows and its places are those of the index; and a refusal is for its reason."""
+    spots = {(one.spot.line, one.spot.item, one.spot.field) for one in seen.findings}
+    placed = all((one.get("line"), one.get("item"), one["field"]) in spots for one in entry["where"])
+    said = "\n".join(map(str, seen.findings))
+    told = all(re.search(pattern, said) for pattern in SAYS[entry["file"]])
+    return placed and told and (seen.verdict, seen.rows_ok) == (entry["verdict"], entry["rows_ok"])
+
+
+@pytest.mark.parametrize("name", sorted(PLANTED))
+def test_a_rule_switched_off_is_noticed(name, corpus, examine, monkeypatch):
+    data, entry = (corpus / name).read_bytes(), INDEX[name]
+    assert as_in_the_index(examine(data, name), entry)
+    monkeypatch.setattr(*PLANTED[name])
+    try:
+        seen = examine(data, name)
+    except (ValueError, OverflowError):
+        return  # what a looser grammar lets in breaks further on
+    assert not as_in_the_index(seen, entry)
