@@ -86,14 +86,15 @@ def table(lines: Sequence[Mapping[str, Any]]) -> str:
     """Name, figure, target and whether it is kept, in line."""
     rows = [("promise", "figure", "", "target", "kept")]
     for line in lines:
+        what = f"{line['benchmark']}: {line['name']}"
         if "fault" in line:
-            rows.append((str(line["name"]), "none", str(line["fault"])[:40], "", "no"))
+            rows.append((what, "none", str(line["fault"])[:40], "", "no"))
             continue
         name, value = figure(line)
         kept = {True: "yes", False: "no", None: ""}[met(line)]
         sign = "at least" if name.endswith(MORE_IS_BETTER) else "at most"
         target = f"{sign} {told(float(line['target']))}" if line.get("target") is not None else ""
-        rows.append((str(line["name"]), told(value), name.replace("_", " "), target, kept))
+        rows.append((what, told(value), name.replace("_", " "), target, kept))
     widths = [max(len(row[place]) for row in rows) for place in range(5)]
     return "\n".join(
         "  ".join(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import urllib.parse
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -139,7 +140,7 @@ def _crossings(
                 next="take a second reading with another meter"
                 if crossed.verdict == "may be crossed"
                 else "read again, then follow the limit's own steps",
-                href=f"/log?place={place}&quantity={quantity.replace(' ', '+')}",
+                href="/log?" + urllib.parse.urlencode({"place": place, "quantity": quantity}),
                 code="limit/crossed" if crossed.verdict == "crossed" else "limit/may-be-crossed",
             )
         )

@@ -67,6 +67,9 @@ def understand(
     spot = findings.Spot(thing=f"{place} {quantity}")
     here, word = facility.place(place), glossary.quantity(quantity)
     faults = names(facility, place=place, instrument=instrument, at=at, spot=spot)
+    if not text.strip():
+        way_out = "write the value with its unit, or 'not measured: why'"
+        faults = (*faults, _stop("typed/nothing", "no value was written", way_out, spot))
     if word is None:
         faults = (*faults, _unknown("quantity", quantity, glossary.words(), spot))
     if faults or word is None or here is None:
