@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 History = truths.History
 Laws = truths.Laws
 Truths = truths.Truths
+WANDER = 0.16  # points of TGP by which a meter's zero wanders, with a memory of ten days
+GAIN = 0.0165  # how far a meter's oxygen is off, as a standard deviation: at times beyond its maker's word
 STREAMS = ("hidden", "weather", "water", "pumps", "meters", "sittings", "rounds", "crew", "days", "sensors")
 
 
@@ -207,7 +209,7 @@ def _meters(
     """The two gas meters, each with a bias that is not quite steady."""
     count = days + 2
     grid = np.arange(count, dtype=float)
-    ripple_a, ripple_b = (weather.wander(rng, grid * 24.0, size=0.03, memory=200.0) for _ in range(2))
+    ripple_a, ripple_b = (weather.wander(rng, grid * 24.0, size=WANDER, memory=240.0) for _ in range(2))
     walk = np.cumsum(rng.normal(0.0, 0.22, count))
     bias_b = hidden.bias_b + ripple_b - float(ripple_b.mean()) + laws.drift_per_day * grid
     if laws.meter_b_bias_walk:
@@ -216,14 +218,14 @@ def _meters(
         "meter-A": meters.GasMeter(
             id="meter-A",
             bias=hidden.bias_a + ripple_a - float(ripple_a.mean()),
-            gain=1.0 + float(rng.normal(0.0, 0.003)),
+            gain=1.0 + float(rng.normal(0.0, GAIN)),
             barometer=float(rng.normal(0.0, 0.5)),
             speed=1.0,
         ),
         "meter-B": meters.GasMeter(
             id="meter-B",
             bias=bias_b,
-            gain=1.0 + float(rng.normal(0.0, 0.005)),
+            gain=1.0 + float(rng.normal(0.0, GAIN)),
             barometer=float(rng.normal(0.0, 0.5)),
             speed=1.12,
         ),
@@ -325,6 +327,8 @@ def _told(
         fraction_dissolved=hidden.fraction,
         bias_a=float(meter["meter-A"].bias.mean()),
         bias_b=float(meter["meter-B"].bias.mean()),
+        bias_a_last=meter["meter-A"].bias_at(_hours(levels, last)),
+        bias_b_last=meter["meter-B"].bias_at(_hours(levels, last)),
         hand_meter_wrong_until=levels.start + timedelta(hours=hidden.setting_hour),
         hand_meter_factor=fresh / salt,
         setting_recorded=hidden.setting_recorded,
@@ -349,3 +353,8 @@ def _excess(loop: plant.Loop, share: float, column: float, live: float) -> float
         warming=share * loop.warming,
     )
     return alone.steady(0.0, column)["mangrove"]
+
+
+def _hours(levels: truths.Levels, when: datetime) -> float:
+    """Hours of the history that had passed."""
+    return (when - levels.start).total_seconds() / 3600.0

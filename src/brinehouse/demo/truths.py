@@ -106,6 +106,8 @@ class Truths:
         Share of the air that dissolved whole.
     bias_a, bias_b : float
         What each meter adds to TGP, mean over the history. [points]
+    bias_a_last, bias_b_last : float
+        The same at the last gas sitting: a meter's zero wanders. [points]
     hand_meter_wrong_until : datetime
         DO-2 stood at salinity 0 until then.
     hand_meter_factor : float
@@ -131,6 +133,8 @@ class Truths:
     fraction_dissolved: float
     bias_a: float
     bias_b: float
+    bias_a_last: float
+    bias_b_last: float
     hand_meter_wrong_until: datetime
     hand_meter_factor: float
     setting_recorded: bool

@@ -63,6 +63,7 @@ def samples(
             delta_p=float(values["delta_p"][place]),
             oxygen=float(values["oxygen_percent"][place]),
             nitrogen=float(values["nitrogen_percent"][place]),
+            meter=reading.instrument,
         )
         if all(map(np.isfinite, (sample.delta_p, sample.oxygen, sample.nitrogen))):
             found.setdefault(system.id if system else "", []).append(sample)

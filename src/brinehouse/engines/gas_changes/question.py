@@ -126,6 +126,7 @@ class Sample:
     oxygen: float
     nitrogen: float
     u: float = 4.0
+    meter: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

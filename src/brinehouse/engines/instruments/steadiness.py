@@ -15,6 +15,7 @@ from brinehouse.science import statistics
 
 PARTS = 4
 FEWEST = 6  # sittings in a part below which nothing is compared
+WORTH = 1.25  # times the offsets' own uncertainty: less than that is in their intervals already
 CHANCE = 1e-4  # a history is called unsteady where chance would do so in one of ten thousand
 
 
@@ -44,8 +45,15 @@ def survey(
         some = [one for one in mine if one.sitting in wanted]
         for pair, difference in _differences(history.survey(some, (), {}, quantity, unit, u=u, drift=drift)):
             courses.setdefault(pair, []).append(difference)
-    moved = {pair: width for pair, course in courses.items() if (width := _moved(course)) > 0.0}
+    worth = WORTH * _known(whole)
+    moved = {pair: width for pair, course in courses.items() if (width := _moved(course)) > worth}
     return _told(whole, courses, moved, unit) if moved else whole
+
+
+def _known(answer: answers.Answer) -> float:
+    """The smallest standard uncertainty of an offset; 0 where none is known against anything absolute."""
+    offsets = [row["offset"] for table in answer.tables if table.name == "meters" for row in table.rows]
+    return min((one.u for one in offsets if one.u), default=0.0)
 
 
 def _differences(answer: answers.Answer) -> list[tuple[tuple[str, str], answers.Value]]:
