@@ -20,10 +20,8 @@ class Evidence:
 
 def why(finding: findings.Finding, evidence: Evidence) -> str:
     """One short line, or nothing where the finding says it all."""
-    for start, tell in _TELL:
-        if finding.code.startswith(start):
-            return tell(finding, evidence)
-    return ""
+    tell = _TELL.get(finding.code)
+    return tell(finding, evidence) if tell is not None else ""
 
 
 def _rows(answer: answers.Answer, name: str) -> list[Mapping[str, Any]]:
@@ -73,10 +71,11 @@ def _thinner(*_: object) -> str:
     return "the air is thinner at this altitude than the feed says"
 
 
-_TELL: tuple[tuple[str, Callable[[findings.Finding, Evidence], str]], ...] = (
-    ("changes/pump", _pump),
-    ("gas/animals", _place),
-    ("instruments/off", _meter),
-    ("gas/meter-salinity-zero", _beside),
-    ("gas/barometer-sea-level", _thinner),
-)
+_TELL: Mapping[str, Callable[[findings.Finding, Evidence], str]] = {
+    "changes/pump-goes-with-gas": _pump,
+    "gas/animals-above-gas-line": _place,
+    "gas/animals-may-be-above-gas-line": _place,
+    "instruments/off": _meter,
+    "gas/meter-salinity-zero": _beside,
+    "gas/barometer-sea-level": _thinner,
+}
