@@ -223,6 +223,8 @@ def told(fact: records.Fact) -> str:
     details = {name: value for name, value in fact.details.items() if name not in ("instrument", "trial")}
     if fact.kind == "gas-trial" and details.get("values"):
         return f"{len(details['values'])} readings, last {details['values'][-1]} {details.get('unit', '')}"
+    if fact.kind == "withdrawal":
+        return f"{str(details.get('target', ''))[:8]} taken back: {fact.reason}"
     if fact.kind == "pump-run":
         return f"{details.get('pump', '')} {'on' if details.get('running') else 'off'}"
     if "what" in details:
