@@ -1,25 +1,27 @@
-"""Lets the tests of this folder import their neighbours: ``axe``, ``shots``, ``gallery``."""
+"""Halls to visit, and a way for the tests of this folder to import their neighbours."""
 
+import datetime as dt
 import pathlib
+import shutil
 import sys
+import warnings
+
+import pytest
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-
-import datetime  # noqa: E402
-import shutil  # noqa: E402
-import warnings  # noqa: E402
-
-import pytest  # noqa: E402
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it would rather have a newer httpx; the one in the lock file serves
     from starlette.testclient import TestClient
 
-NOW = datetime.datetime(2026, 3, 14, 6, 40, tzinfo=datetime.UTC)
+NOW = dt.datetime(2026, 3, 14, 6, 40, tzinfo=dt.UTC)
 FIVE = {
-    "name": "Test Hall", "altitude": "412 m", "zone": "Europe/London", "tanks": "mangrove, 58 m3, 2.6 m\npipefish, 0.9 m3, 0.5 m",
+    "name": "Test Hall",
+    "altitude": "412 m",
+    "zone": "Europe/London",
+    "tanks": "mangrove, 58 m3, 2.6 m\npipefish, 0.9 m3, 0.5 m",
     "meters": "meter-B: total gas pressure, oxygen, barometer, temperature",
-}  # fmt: skip
+}
 
 
 @pytest.fixture
@@ -52,7 +54,9 @@ def served_demo(demo_folder):
     from brinehouse.workbench import clock
 
     clock.freeze(NOW)
-    with TestClient(app.create_app(demo_folder), raise_server_exceptions=False, follow_redirects=False) as visitor:
+    with TestClient(
+        app.create_app(demo_folder), raise_server_exceptions=False, follow_redirects=False
+    ) as visitor:
         yield visitor
     clock.freeze(None)
 

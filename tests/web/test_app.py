@@ -11,12 +11,29 @@ from brinehouse.workbench import now as looking
 TRIAL = "/gas/trials/{trial}"
 ENTRY = "/log/{entry}"
 PAGES = (
-    "/now", "/gas", "/gas/budget", "/gas/budget?temperature=25.5&salinity=35+ppt&barometer=760&tgp=104.5&oxygen=8&depth=0.2",
-    "/gas/instruments", "/gas/trials", TRIAL, "/ask", "/ask/gas-budget", "/ask/settling", "/ask/instruments", "/ask/gas-changes",
-    "/ask/settling?minutes=0+2+4+6+8&value=100.4+102+103+103.7+104.1&unit=%25", "/log", "/log?place=pipefish&quantity=temperature",
-    "/log?kind=gas-trial", "/log?page=7", "/log/new", "/log/new?place=pipefish&quantity=temperature",
-    "/log/new/beside?place=pipefish&quantity=temperature", ENTRY, "/log/imports",
-)  # fmt: skip
+    "/now",
+    "/gas",
+    "/gas/budget",
+    "/gas/budget?temperature=25.5&salinity=35+ppt&barometer=760&tgp=104.5&oxygen=8&depth=0.2",
+    "/gas/instruments",
+    "/gas/trials",
+    TRIAL,
+    "/ask",
+    "/ask/gas-budget",
+    "/ask/settling",
+    "/ask/instruments",
+    "/ask/gas-changes",
+    "/ask/settling?minutes=0+2+4+6+8&value=100.4+102+103+103.7+104.1&unit=%25",
+    "/log",
+    "/log?place=pipefish&quantity=temperature",
+    "/log?kind=gas-trial",
+    "/log?page=7",
+    "/log/new",
+    "/log/new?place=pipefish&quantity=temperature",
+    "/log/new/beside?place=pipefish&quantity=temperature",
+    ENTRY,
+    "/log/imports",
+)
 MISSING = (
     "/nothing",
     "/log/nothing",

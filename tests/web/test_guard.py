@@ -1,14 +1,23 @@
 """Nothing from another site changes the logbook, and no other name reaches it."""
 
 import pytest
-from conftest import TestClient
 
 from brinehouse.web import app
+from conftest import TestClient
 
 POSTS = (
-    "/begin", "/log/new", "/log/x/supersede", "/gas/trials", "/gas/trials/x/add", "/gas/trials/x/end",
-    "/log/imports", "/log/imports/again", "/log/imports/store", "/log/imports/x/withdraw", "/log/imports/x/back",
-)  # fmt: skip
+    "/begin",
+    "/log/new",
+    "/log/x/supersede",
+    "/gas/trials",
+    "/gas/trials/x/add",
+    "/gas/trials/x/end",
+    "/log/imports",
+    "/log/imports/again",
+    "/log/imports/store",
+    "/log/imports/x/withdraw",
+    "/log/imports/x/back",
+)
 
 
 def head(visitor):

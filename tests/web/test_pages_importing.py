@@ -5,12 +5,16 @@ import re
 
 import pytest
 
+from brinehouse.web import forms
 from brinehouse.web.pages import importing
 
 CORPUS = pathlib.Path(__file__).parents[1] / "corpus"
-GOOD = b"time,place,quantity,value,unit\n2026-03-02T08:00:00+00:00,mangrove,temperature,24.6,degC\n2026-03-02T09:00:00+00:00,pipefish,temperature,24.8,degC\n"
+HEAD = b"time,place,quantity,value,unit\n"
+GOOD = HEAD + b"2026-03-02T08:00:00+00:00,mangrove,temperature,24.6,degC\n"
+GOOD += b"2026-03-02T09:00:00+00:00,pipefish,temperature,24.8,degC\n"
 ONE_BAD = GOOD + b"2026-03-02T10:00:00+00:00,mangrove,temperature,warm,degC\n"
-MIXED = b'time,place,quantity,value,unit\n2026-03-02T08:00:00+00:00,mangrove,salinity,"1,234",g/kg\n2026-03-02T09:00:00+00:00,mangrove,salinity,"1.234",g/kg\n'
+MIXED = HEAD + b'2026-03-02T08:00:00+00:00,mangrove,salinity,"1,234",g/kg\n'
+MIXED += b'2026-03-02T09:00:00+00:00,mangrove,salinity,"1.234",g/kg\n'
 
 
 def look(visitor, content, name="log.csv", **boxes):
@@ -119,3 +123,10 @@ def test_who_sends_a_file_names_themselves(small):
     small.post("/log/imports/store", data=kept(seen))
     assert "New Keeper" in small.get("/log").text
     assert "New Keeper" in small.get("/log/imports").text
+
+
+def test_a_file_that_is_too_large_is_not_held(small, monkeypatch):
+    monkeypatch.setattr(forms, "LARGEST", 100)
+    answer = look(small, GOOD * 10)
+    assert answer.status_code == 413
+    assert "too large" in answer.text

@@ -7,8 +7,12 @@ import pytest
 from brinehouse.web import forms
 
 READING = {
-    "place": "mangrove", "quantity": "temperature", "value": "25.4 °C", "at": "2026-03-14T06:30", "by": "Test Person",
-}  # fmt: skip
+    "place": "mangrove",
+    "quantity": "temperature",
+    "value": "25.4 °C",
+    "at": "2026-03-14T06:30",
+    "by": "Test Person",
+}
 
 
 def write(visitor, **changed):

@@ -1,12 +1,12 @@
 """A gas trial from its first minute to the log, with and without scripts."""
 
-import datetime
+import datetime as dt
 import re
 
 import pytest
-from conftest import NOW
 
 from brinehouse.workbench import clock
+from conftest import NOW
 
 READINGS = (
     (0, 100.4),
@@ -62,7 +62,7 @@ def test_a_trial_that_is_ended_early_leaves_a_doubtful_reading(small):
 
 def test_the_clock_is_the_server_s_and_needs_no_script(small):
     at = begin(small).headers["location"]
-    clock.freeze(NOW + datetime.timedelta(minutes=7, seconds=30))
+    clock.freeze(NOW + dt.timedelta(minutes=7, seconds=30))
     text = small.get(at).text
     assert re.search(r"<time [^>]*>7\.5</time>", text)
     assert 'value="7.5"' in text

@@ -9,7 +9,7 @@ from fastapi import Depends
 from starlette.requests import Request
 
 LONGEST = 20_000  # characters of one box
-LARGEST = 32 * 1024 * 1024  # bytes of one file: the intake's own bound is lower or equal
+LARGEST = 128 * 1024 * 1024  # bytes of one file that comes by a form; a command takes larger ones
 
 
 async def read(request: Request) -> dict[str, str]:

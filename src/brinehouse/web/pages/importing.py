@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from fastapi import Depends
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -26,7 +27,7 @@ PREFIX = "answer:"
 class Shelf:
     """Files that were looked at and not stored yet: the last few, in memory, lost with the program."""
 
-    def __init__(self, most: int = 4, largest: int = 128 * 1024 * 1024) -> None:
+    def __init__(self, most: int = 4, largest: int = forms.LARGEST) -> None:
         self.most, self.largest = most, largest
         self._files: OrderedDict[str, tuple[str, bytes]] = OrderedDict()
         self._lock = threading.Lock()
@@ -65,6 +66,8 @@ async def _sent(request: Request) -> tuple[str, bytes, dict[str, str]]:
         file = form.get("file")
         if not isinstance(file, UploadFile) or not file.filename:
             return "", b"", given
+        if (file.size or 0) > forms.LARGEST:
+            raise HTTPException(413)
         return forms.clean(file.filename)[-120:], await file.read(), given
 
 

@@ -1,0 +1,97 @@
+"""What the pages know of the gas: at once, and renewed behind the reader's back."""
+
+import threading
+
+import pytest
+
+from brinehouse.web import knowing
+from brinehouse.workbench import hall as halls
+from brinehouse.workbench import investigation
+
+
+@pytest.fixture
+def hall(small, tmp_path):
+    small.post("/log/new", data={"place": "mangrove", "quantity": "temperature", "value": "25.4 °C"})
+    return small.app.state.desk.hall()
+
+
+@pytest.fixture
+def known():
+    made = knowing.Knowing()
+    yield made
+    made.close()
+
+
+def write(small_hall, value):
+    from brinehouse import records
+    from brinehouse.workbench import clock
+
+    now = clock.now()
+    small_hall.write(
+        [
+            records.Reading(
+                id=halls.new_id(),
+                measured=now,
+                entered=now,
+                place="mangrove",
+                quantity="temperature",
+                value=value,
+                unit="°C",
+                text=f"{value} °C",
+            )
+        ]
+    )
+
+
+def test_the_first_look_waits_and_the_next_does_not(hall, known, monkeypatch):
+    first = known.gas(hall)
+    assert not first.renewing
+    monkeypatch.setattr(investigation, "investigate", lambda _: pytest.fail("asked the engines again"))
+    assert known.gas(hall).found is first.found
+
+
+def test_after_a_new_entry_the_old_findings_are_shown_until_the_new_are_ready(hall, known, monkeypatch):
+    old = known.gas(hall).found
+    gate, really = threading.Event(), investigation.investigate
+    monkeypatch.setattr(investigation, "investigate", lambda place: (gate.wait(10), really(place))[1])
+    write(hall, 25.5)
+    meanwhile = known.gas(hall)
+    assert meanwhile.renewing
+    assert meanwhile.found is old
+    gate.set()
+    assert known.settle(hall) is not old
+    assert not known.gas(hall).renewing
+
+
+def test_entries_that_come_while_it_is_renewed_are_worked_in_too(hall, known):
+    known.gas(hall)
+    for value in (25.5, 25.6, 25.7):
+        write(hall, value)
+        known.gas(hall)
+    known.settle(hall)
+    assert not known.gas(hall).renewing
+    assert known._last[0] == knowing._stamp(hall)
+
+
+def test_what_goes_wrong_behind_the_reader_s_back_is_told(hall, known, monkeypatch):
+    known.gas(hall)
+
+    def breaks(_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(investigation, "investigate", breaks)
+    write(hall, 25.5)
+    with pytest.raises(ZeroDivisionError):
+        known.settle(hall)
+
+
+def test_the_sheet_now_is_kept_for_a_minute_and_no_longer(hall, known, monkeypatch):
+    import datetime as dt
+
+    from brinehouse.workbench import clock
+
+    found = known.gas(hall)
+    first = known.now(hall, found)
+    assert known.now(hall, found) is first
+    clock.freeze(clock.now() + dt.timedelta(minutes=1))
+    assert known.now(hall, known.gas(hall)) is not first
