@@ -278,6 +278,9 @@ def supersede(place: hall.Hall, id: str, given: Mapping[str, str], at: datetime 
         by = person(place, given.get("by", ""))
         outcome = place.withdraw(old.id, reason=reason, entered=clock.now(), person=by)
         return Done(id=outcome.id or old.id)
+    if old.id != id and isinstance(old, records.Fact) and old.kind == "withdrawal":
+        said = "This entry was taken back: there is nothing to correct."
+        return Done(id=id, findings=(_stop("workbench/taken-back", said, "write it anew"),))
     if isinstance(old, records.Reading):
         changes, found = _reading_changes(place.facility, old, given, at)
     else:
