@@ -82,7 +82,7 @@ def test_another_leaking_pump_is_named_instead():
     )
 
 
-@pytest.mark.parametrize("laws", [truths.Laws(meter_b_bias_walk=True), truths.Laws(drift_per_day=0.01)])
+@pytest.mark.parametrize("laws", [truths.Laws(meter_b_bias_walk=True), truths.Laws(drift_per_day=0.015)])
 def test_a_meter_that_does_not_hold_still_is_told_and_gets_a_wider_interval(laws):
     def width(examined):
         low, high = investigation.offsets_of(examined.meters)["meter-B"].interval()

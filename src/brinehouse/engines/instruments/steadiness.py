@@ -15,7 +15,7 @@ from brinehouse.science import statistics
 
 PARTS = 4
 FEWEST = 6  # sittings in a part below which nothing is compared
-WORTH = 1.25  # times the offsets' own uncertainty: less than that is in their intervals already
+WORTH = 1.6  # times the offsets' own uncertainty: less than that is in their intervals already
 CHANCE = 1e-4  # a history is called unsteady where chance would do so in one of ten thousand
 
 
