@@ -2,10 +2,12 @@
 
 import datetime as dt
 import hashlib
+import io
 import json
 import pathlib
 
 import pytest
+from openpyxl import Workbook
 
 from brinehouse.cli import running
 from brinehouse.workbench import clock, importing, mishaps
@@ -124,6 +126,36 @@ def test_an_import_is_taken_back_whole_and_brought_back(place):
     assert (again.verdict, again.findings[0].code) == ("reject-file", "intake/taken-back")
     importing.bring_back(place, done.import_id[:8], "it was the right one")
     assert len(place.history()) == 3
+
+
+def test_a_file_taken_back_may_come_again_with_another_answer(place):
+    data = b"time,quantity,value,unit,by\n2026-03-02T08:00:00+01:00,temperature,24.6,degC,a.meyer\n"
+    wrong = take(place, data, {"at": "T-1"})
+    importing.take_back(place, wrong.import_id, "wrong tank")
+    right = take(place, data, {"at": "T-2"})
+    assert [(one.place, one.value) for one in place.history()] == [("T-2", 24.6)]
+    assert right.import_id != wrong.import_id
+
+
+def test_a_value_that_was_not_measured_is_not_added_twice(place):
+    row = "2026-03-02T08:00:00+01:00,T-1,temperature,not measured: tap closed,degC,probe,a.meyer,\n"
+    take(place, (HEAD + row).encode())
+    done = take(place, (HEAD + row + row.replace("08:00", "09:00")).encode())
+    assert (done.new, done.known) == (1, 1)
+
+
+def test_two_sheets_of_a_workbook_are_two_imports(place):
+    book = Workbook()
+    for name, value in (("one", 24.6), ("two", 24.7)):
+        sheet = book.create_sheet(name)
+        sheet.append(HEAD.strip().split(","))
+        sheet.append(["2026-03-02T08:00:00Z", "T-1", "temperature", value, "degC", "probe", "a.meyer"])
+    del book["Sheet"]
+    page = io.BytesIO()
+    book.save(page)
+    assert take(place, page.getvalue()).new == 1
+    assert take(place, page.getvalue(), {"sheet": "two"}).new == 1
+    assert [one.value for one in place.history()] == [24.6, 24.7]
 
 
 def test_an_import_that_is_not_there_is_named(place):

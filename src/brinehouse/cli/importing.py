@@ -31,6 +31,9 @@ def import_(file: Path, folder: Path, dry_run: bool, maps: tuple[str, ...], answ
 
     All or nothing: every fault is shown with its line, and nothing is stored while one stands. Exit status:
     0 accepted, 1 a question is open or rows are refused, 2 the file is refused.
+
+    A question names its KEY: decimal, encoding, time, dates, hour, fold, gap, zone, sheet, hidden, unit:C,
+    basis:nitrate, person:NAME, unit@6-8, value@5. Answers are kept for later files of the same kind.
     """
     told = _told(maps, answers, {"at": at, "with": meter, "by": by})
     if by and not importing.is_automatic(by):

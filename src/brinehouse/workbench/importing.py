@@ -85,13 +85,13 @@ def examine_upload(
         answers=answers,
         saved=place.book.remembered if place.has_book(place.folder) else None,
     )
-    before = _before(place, seen.import_id)
+    before = _before(place, seen)
     if before is None:
         return seen
     return dataclasses.replace(
         seen,
-        findings=(_told_before(before, seen.name), *seen.findings),
-        verdict="reject-file" if before.withdrawn else seen.verdict,
+        findings=(_told_before(before, seen), *seen.findings),
+        verdict="reject-file" if before.withdrawn and before.id == seen.import_id else seen.verdict,
     )
 
 
@@ -119,10 +119,8 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
     person = place.person(by) if by.strip() and not is_automatic(by) else None
     now = clock.now()
     counted = _Counted()
-    there = _before(place, seen.import_id)
+    there = _before(place, seen)
     readings = _without_known(place, seen, counted, again=there is not None)
-    if there is not None and there.rows >= seen.count:
-        return Stored(import_id=seen.import_id, same=seen.count, findings=(_told_before(there, seen.name),))
     outcomes = place.take_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
     remembered = place.book.remembered(seen.source)
     for key, answer in sorted(answering.lasting(seen.answers, subjects.AUTOMATIC).items()):
@@ -191,21 +189,24 @@ def _people(place: hall.Hall) -> dict[str, int]:
     return {person.name: person.number for person in place.book.people() if not person.blanked}
 
 
-def _before(place: hall.Hall, import_id: str) -> kept.ImportFile | None:
-    return next((one for one in imports(place) if one.id == import_id), None)
+def _before(place: hall.Hall, seen: Examined) -> kept.ImportFile | None:
+    """The import of the same file: read with the same answers, or else the newest."""
+    found = [one for one in imports(place) if one.sha256 == seen.sha256]
+    return next((one for one in found if one.id == seen.import_id), found[-1] if found else None)
 
 
-def _told_before(before: kept.ImportFile, name: str) -> findings.Finding:
+def _told_before(before: kept.ImportFile, seen: Examined) -> findings.Finding:
     day = f"{before.at:%Y-%m-%d %H:%M} UTC"
-    if before.withdrawn:
+    if before.withdrawn and before.id == seen.import_id:
         text = f"the same file was taken in on {day} and taken back; nothing was added"
         hint = f"bring it back with 'brinehouse imports --bring-back {before.id[:8]}'"
-        return _stop("intake/taken-back", text, hint, name)
+        return _stop("intake/taken-back", text, hint, seen.name)
+    then = "and taken back" if before.withdrawn else f"with {before.rows} readings; nothing is added twice"
     return findings.Finding(
         code="intake/same-file",
         level=findings.Level.NOTE,
-        text=f"the same file was taken in on {day} with {before.rows} readings; nothing is added twice",
-        spot=findings.Spot(file=name),
+        text=f"the same file was taken in on {day} {then}",
+        spot=findings.Spot(file=seen.name),
         data={"import": before.id},
     )
 
@@ -270,6 +271,7 @@ def _alike(place: hall.Hall, seen: Examined) -> set[int]:
     for start in range(0, len(columns["time"]), _SLICE):
         part = [columns[name][start : start + _SLICE].tolist() for name in wanted]
         for ticks, value, *codes in zip(*part, strict=True):
+            value = None if value != value else value
             found.add(hash((ticks, value, *(names[code] for names, code in zip(texts, codes, strict=True)))))
     return found
 

@@ -280,6 +280,15 @@ def test_blank_cells_of_a_wide_table_are_left_out_and_counted(examine, codes):
     assert (seen.count, codes(seen)) == (1, {"intake/blank-cells"})
 
 
+def test_a_fault_that_the_columns_of_a_row_share_is_said_once(examine):
+    seen = examine("time,place,by,temperature (°C),pH\nnoon,T-1,a.meyer,24.6,8.1\n")
+    assert [one.code for one in seen.findings] == ["intake/not-a-time"]
+    units_below = examine(
+        f"time,temperature (°C),pH\n,°C,1\n{T},24.6,8.1\n", answers={"at": "T-1", "by": "logger"}
+    )
+    assert ([one.code for one in units_below.findings], units_below.count) == (["intake/units-line"], 2)
+
+
 def test_a_map_that_cannot_be_followed_refuses_the_file(examine, codes):
     data = f"time,place,by,gauge\n{T},T-1,a.meyer,24.6\n"
     for told, code in (

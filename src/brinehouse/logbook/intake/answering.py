@@ -74,6 +74,20 @@ def source(name: str, header: Sequence[str]) -> str:
     return f"{shape}|{digest.hexdigest()[:12]}"
 
 
+def import_id(sha256: str, answers: Mapping[str, str]) -> str:
+    """The id of an import: of the file alone, or of the file and the answers that say what its rows mean.
+
+    >>> import_id("ab" * 32, {}) == import_id("ab" * 32, {"person:a": "new"}) == "ab" * 16
+    True
+    >>> import_id("ab" * 32, {"at": "T-1"}) == import_id("ab" * 32, {"at": "T-2"})
+    False
+    """
+    telling = sorted(item for item in answers.items() if not item[0].startswith("person:"))
+    if not telling:
+        return sha256[:32]
+    return hashlib.sha256(repr((sha256, telling)).encode("utf-8", "replace")).hexdigest()[:32]
+
+
 def lasting(answers: Mapping[str, str], automatic: frozenset[str]) -> dict[str, str]:
     """The answers that hold for later files of the same source."""
     return {

@@ -116,3 +116,25 @@ class Said:
     def ordered(self) -> tuple[findings.Finding, ...]:
         """By place in the file; what is about the whole file first."""
         return tuple(sorted(self.found, key=lambda one: one.spot.line or one.spot.item or 0))
+
+
+class Once:
+    """Says each fault of a row once: the columns of a wide table share their row's time and person."""
+
+    def __init__(self, said: Said, *, alone: bool) -> None:
+        self._said = said
+        self._alone = alone
+        self._told: set[tuple[str, str, str]] = set()
+
+    def begin(self) -> None:
+        """A new row."""
+        self._told.clear()
+
+    def tell(self, fault: Fault, line: int) -> None:
+        """Keep a fault, unless this row said it."""
+        if not self._alone:
+            mark = (fault.code, fault.field, fault.text)
+            if mark in self._told:
+                return
+            self._told.add(mark)
+        self._said.add(fault, line)
