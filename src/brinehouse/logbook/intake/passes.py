@@ -68,7 +68,7 @@ def zone_of(answer: str, heading: str, facility: str) -> times.tzinfo | None:
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """What the first pass found: good rows, their readings, marks by reading, spellings, first and last time."""
+    """What the first pass found: good rows, readings, marks by reading, spellings, first and last time."""
 
     rows_ok: int
     count: int
