@@ -184,6 +184,13 @@ def test_a_server_that_has_just_ended_leaves_the_writing_to_the_command(hall, mo
     assert hall.write([reading()])[0].state == "new"
 
 
+def test_what_a_killed_server_left_lying_about_stops_nobody(hall):
+    (hall.folder / lock.NAME).touch()
+    (hall.folder / lock.OWNER).write_text('{"pid": 1, "address": "127.0.0.1", "port": 9}')
+    (hall.folder / lock.TOKEN).write_text("t")
+    assert hall.write([reading()])[0].state == "new"
+
+
 def test_a_program_that_takes_no_batches_is_named_when_it_keeps_the_lock(hall, monkeypatch):
     def busy(*_, **__):
         raise kept.Busy(kept.stop("logbook/being-written", "it is being written"))
@@ -265,6 +272,28 @@ def test_only_who_can_read_the_token_may_hand_over(served):
     assert (status, json.loads(text)["findings"][0]["code"]) == (422, "handing/not-understood")
     with halls.open_hall(folder) as hall:
         assert [one.id for one in hall.history(quantities=["temperature"]) if len(one.id) < 32] == ["0a"]
+
+
+def test_a_file_is_taken_in_and_taken_back_through_the_server(served, tmp_path, capsys):
+    folder, _, pid = served
+    page = tmp_path / "round.csv"
+    page.write_text(
+        "time,place,quantity,value,unit,by\n"
+        "2026-03-01T06:40+00:00,mangrove,salinity,34.1,PSU,Wren\n"
+        "2026-03-02T06:40+00:00,mangrove,salinity,34.2,PSU,Wren\n",
+        "utf-8",
+    )
+    assert running.run(["import", str(page), str(folder), "--by", "Wren", "--json"]) == 0, capsys.readouterr()
+    with halls.open_hall(folder) as hall:
+        assert [one.value for one in hall.history(quantities=["salinity"])] == [34.1, 34.2]
+        kept_file = hall.book.imports()[0]
+        assert hall.book.import_content(kept_file.id) == page.read_bytes()
+    told = ["--withdraw", kept_file.id[:8], "--reason", "other hall", "--by", "Wren"]
+    assert running.run(["imports", str(folder), *told]) == 0
+    with halls.open_hall(folder) as hall:
+        assert hall.history(quantities=["salinity"]) == []
+        assert hall.book.verify() == []
+    assert lock.owner(folder).pid == pid
 
 
 def test_a_second_server_on_the_same_folder_is_refused_with_the_first_named(served, capsys):
