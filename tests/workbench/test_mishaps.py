@@ -4,7 +4,7 @@ import stat
 
 import pytest
 
-from brinehouse import findings, units
+from brinehouse import findings, glossary, units
 from brinehouse.workbench import mishaps
 
 
@@ -80,3 +80,11 @@ def test_planted_fault_a_refusal_leaves_no_file_behind(tmp_path, monkeypatch):
     mishaps.sentence(mishaps.Refused(stop()))
     mishaps.sentence(PermissionError(13, "Permission denied", "x"))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_where_nothing_is_there_to_quote_only_the_reason_is_told():
+    with pytest.raises(units.NotUnderstood) as caught:
+        glossary.quantity("temperature").understand("25.4")
+    (found,) = mishaps.told(caught.value)
+    assert found.text == "there is no unit"
+    assert "°C" in found.hint

@@ -39,7 +39,7 @@ def told(fault: BaseException) -> tuple[findings.Finding, ...]:
     if isinstance(carried, findings.Finding):
         return (carried,)
     if isinstance(fault, units.NotUnderstood):
-        return (_stop(fault.code, f"'{fault.found}': {fault.why}", fault.hint),)
+        return (_stop(fault.code, why(fault), fault.hint),)
     if isinstance(fault, OSError) and fault.strerror:
         what = f"{fault.filename} cannot be opened" if fault.filename else "the disk or the network refused"
         hint = "see that it is there, that it is yours to use, and that the disk is not full"
@@ -47,6 +47,15 @@ def told(fault: BaseException) -> tuple[findings.Finding, ...]:
     said = f"Something broke that should not have ({type(fault).__name__}); nothing was stored by this step."
     hint = f"send the file {keep(fault)} to whoever looks after Brinehouse"
     return (_stop("workbench/unforeseen", said, hint),)
+
+
+def why(fault: units.NotUnderstood) -> str:
+    """What was not understood, and why; where nothing was there to quote, only why.
+
+    >>> why(units.NotUnderstood("units/not-a-number", "warm", "is not a number", ""))
+    "'warm': is not a number"
+    """
+    return f"'{fault.found}': {fault.why}" if fault.found.strip() else fault.why
 
 
 def _stop(code: str, text: str, hint: str) -> findings.Finding:

@@ -9,7 +9,7 @@ from typing import Any
 
 from brinehouse import findings, glossary, records, units
 from brinehouse.facility import model
-from brinehouse.workbench import clock, hall
+from brinehouse.workbench import clock, hall, mishaps
 
 AHEAD = timedelta(minutes=10)  # a phone's clock may run ahead by so much
 
@@ -142,7 +142,7 @@ def future(at: datetime | None, spot: findings.Spot | None = None) -> tuple[find
 
 
 def _not_understood(fault: units.NotUnderstood, spot: findings.Spot) -> findings.Finding:
-    return _stop(fault.code, f"'{fault.found}': {fault.why}", fault.hint, spot)
+    return _stop(fault.code, mishaps.why(fault), fault.hint, spot)
 
 
 def _depth(text: str, point: model.Point | None) -> float | None:
