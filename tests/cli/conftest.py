@@ -73,6 +73,11 @@ def run(capsys):
     return command
 
 
+@pytest.fixture(scope="session")
+def facility():
+    return FACILITY
+
+
 @pytest.fixture
 def hall(tmp_path):
     folder = tmp_path / "hall"

@@ -2,12 +2,14 @@
 
 import json
 import re
+import shutil
 import sqlite3
 from datetime import UTC, datetime
 
 import pytest
 
 from brinehouse import records
+from brinehouse.cli import running
 from brinehouse.workbench import hall as halls
 
 FILLED = (
@@ -18,11 +20,19 @@ FILLED = (
 )
 
 
+@pytest.fixture(scope="module")
+def written(tmp_path_factory, facility):
+    """A hall in which four things were written down, by command; copied for each test."""
+    folder = tmp_path_factory.mktemp("written") / "hall"
+    folder.mkdir()
+    (folder / "facility.toml").write_text(facility, "utf-8")
+    assert [running.run([*command, str(folder)]) for command in FILLED] == [0] * len(FILLED)
+    return folder
+
+
 @pytest.fixture
-def filled(run, hall):
-    for command in FILLED:
-        assert run(*command, hall).status == 0
-    return hall
+def filled(written, tmp_path):
+    return shutil.copytree(written, tmp_path / "filled")
 
 
 def rows(run, hall, *options):
