@@ -170,6 +170,15 @@ def test_a_fresh_reading_over_a_limit_is_an_act_on_the_first_line(run, hall):
     assert "limit/crossed" in codes
 
 
+def test_what_was_not_read_makes_no_empty_columns(run, hall):
+    said = run("now", hall)
+    assert "mangrove: nothing read in the last 14 days" in said.out
+    assert run("read", "mangrove", "temperature", "25.4 °C", hall).status == 0
+    said = run("now", hall)
+    assert "25.4 °C" in said.out
+    assert "salinity" not in said.out
+
+
 def test_a_quiet_hall_is_told_in_one_sentence(run, hall):
     said = run("now", hall)
     assert (said.status, said.out.splitlines()[0]) == (0, "Nothing is out of order.")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import click
 
 from brinehouse.cli import voice
+from brinehouse.workbench import clock, investigation, logging_book, mishaps
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import investigation, logging_book, mishaps
 from brinehouse.workbench import now as looking
 
 
@@ -25,19 +26,28 @@ def now(folder: Path, as_json: bool) -> int:
         voice.say_json(looking.as_json(sheet))
         return 1 if sheet.concerns else 0
     voice.say(looking.title(sheet))
+    this_year = f"{clock.now().astimezone(zone):%Y}"
     for concern in sheet.concerns:
         since = concern.since.astimezone(zone)
-        voice.say(
-            f"\n{voice.marked(concern.level)} {since:%d %b %H:%M}  {concern.what} {concern.value}".rstrip()
-        )
+        when = f"{since:%d %b %H:%M}" if f"{since:%Y}" == this_year else f"{since:%d %b %Y %H:%M}"
+        voice.say(f"\n{voice.marked(concern.level)} {when}  {concern.what} {concern.value}".rstrip())
         for line in (concern.why, f"do next: {concern.next}" if concern.next else ""):
             if line:
                 voice.say(voice.paragraph(line, 2))
     for system, lines in sheet.lines.items():
         voice.say(f"\n{system}")
-        rows = [[line.name, *(_cell(line, quantity) for quantity in looking.WATER)] for line in lines]
-        voice.say(voice.table(["tank", *looking.WATER], rows, frozenset(range(1, 1 + len(looking.WATER)))))
+        voice.say(_water(lines))
     return 1 if sheet.concerns else 0
+
+
+def _water(lines: Sequence[looking.Line]) -> str:
+    """The tanks of one system, with a column for what was read in any of them."""
+    shown = [quantity for quantity in looking.WATER if any(quantity in line.cells for line in lines)]
+    if not shown:
+        names = ", ".join(line.name for line in lines)
+        return voice.paragraph(f"{names}: nothing read in the last {looking.LOOK_BACK.days} days", 2)
+    rows = [[line.name, *(_cell(line, quantity) for quantity in shown)] for line in lines]
+    return voice.table(["tank", *shown], rows, frozenset(range(1, 1 + len(shown))))
 
 
 def _cell(line: looking.Line, quantity: str) -> str:
