@@ -24,6 +24,11 @@ FIVE = {
 }
 
 
+def visiting(made, at="http://127.0.0.1"):
+    """A visitor who follows nothing by itself and sees what a browser would see of a fault."""
+    return TestClient(made, base_url=at, raise_server_exceptions=False, follow_redirects=False)
+
+
 @pytest.fixture
 def stopped_clock():
     """The clock stands still while a test runs."""
@@ -54,9 +59,7 @@ def served_demo(demo_folder):
     from brinehouse.workbench import clock
 
     clock.freeze(NOW)
-    with TestClient(
-        app.create_app(demo_folder), raise_server_exceptions=False, follow_redirects=False
-    ) as visitor:
+    with visiting(app.create_app(demo_folder)) as visitor:
         yield visitor
     clock.freeze(None)
 
@@ -73,7 +76,7 @@ def nowhere(tmp_path, stopped_clock):
     from brinehouse.web import app
 
     made = app.create_app(tmp_path / "hall")
-    with TestClient(made, raise_server_exceptions=False, follow_redirects=False) as visitor:
+    with visiting(made) as visitor:
         yield visitor
 
 
@@ -91,5 +94,5 @@ def copied_demo(demo_folder, tmp_path, stopped_clock):
 
     shutil.copytree(demo_folder, tmp_path / "copy")
     made = app.create_app(tmp_path / "copy")
-    with TestClient(made, raise_server_exceptions=False, follow_redirects=False) as visitor:
+    with visiting(made) as visitor:
         yield visitor

@@ -6,7 +6,9 @@ import re
 
 import pytest
 
-from conftest import FIVE
+from brinehouse.web import app
+from brinehouse.workbench import clock
+from conftest import FIVE, NOW, visiting
 
 PAYLOADS = (
     "<script>alert(1)</script>",
@@ -156,6 +158,21 @@ def assert_harmless(answer):
     assert not wrong(answer), answer.text
 
 
+@pytest.fixture(scope="module")
+def small(tmp_path_factory):
+    """One small hall for all of them: whatever one leaves behind, the next must live with."""
+    clock.freeze(NOW)
+    with visiting(app.create_app(tmp_path_factory.mktemp("escapes") / "hall")) as visitor:
+        assert visitor.post("/begin", data=FIVE).status_code == 303
+        yield visitor
+    clock.freeze(None)
+
+
+@pytest.fixture(autouse=True)
+def still(stopped_clock):
+    """The clock stands still."""
+
+
 def test_the_reader_of_pages_sees_what_it_should():
     class Answer:
         text = '<p onclick="x"><script>alert(1)</script><a href="javascript:x">x</a><blink>'
@@ -186,7 +203,7 @@ def test_in_every_box_of_every_form(small, payload):
     given = dict.fromkeys(boxes, payload)
     sound = {"place": "mangrove", "quantity": "temperature", "value": "25.4 °C", "at": "2026-03-14T06:30"}
     assert_harmless(small.post("/log/new", data=given))
-    assert_harmless(small.post("/begin", data={**FIVE, "name": payload, "tanks": payload}))
+    assert_harmless(small.post("/begin", data={**FIVE, "name": payload, "tanks": payload, "meters": payload}))
     for box in sound:
         assert_harmless(small.post("/log/new", data={**sound, "note": payload, box: payload}))
     stored = small.post("/log/new", data={**sound, "note": payload, "by": payload, "reason": payload})
@@ -274,3 +291,11 @@ def test_json_is_never_taken_for_a_page(demo):
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.status_code == 422
     json.loads(answer.text)
+
+
+@pytest.mark.parametrize("payload", PAYLOADS[::4])
+def test_in_the_five_questions(nowhere, payload):
+    for box in FIVE:
+        assert_harmless(nowhere.post("/begin", data={**FIVE, box: payload}))
+    for address in ("/", "/now", "/log"):
+        assert_harmless(nowhere.get(address))

@@ -1,10 +1,12 @@
 """The log by hand: written, asked about, refused, corrected, taken back, and never overwritten."""
 
+import datetime as dt
 import re
 
 import pytest
 
 from brinehouse.web import forms
+from brinehouse.workbench import clock
 
 READING = {
     "place": "mangrove",
@@ -188,3 +190,24 @@ def test_a_box_that_is_far_too_long_is_left_out(small):
 def test_control_characters_never_reach_the_logbook():
     assert forms.clean("a\x00b\x1b[31m\u202e") == "ab[31m\u202e"
     assert forms.clean("\ud800x") == "x"
+
+
+def test_in_the_hour_that_comes_twice_a_reading_is_written_when_it_was_taken(small):
+    second = dt.datetime(2026, 10, 25, 1, 30, tzinfo=dt.UTC)  # 01:30 for the second time that night
+    clock.freeze(second)
+    opened = re.search(r'name="opened" value="([^"]*)"', small.get("/log/new").text).group(1)
+    entry = write(small, at="2026-10-25T01:30", opened=opened).headers["location"]
+    hall = small.app.state.desk.hall()
+    assert hall.history()[0].measured == second
+    corrected = small.post(
+        f"{entry}/supersede",
+        data={"value": "25.6 °C", "place": "mangrove", "at": "2026-10-25T01:30", "reason": "wrong line"},
+    )
+    assert corrected.status_code == 303
+    assert hall.history()[0].measured == second
+
+
+@pytest.mark.parametrize("opened", ["", "soon", "2026-03-14T06:30", "9999-99-99"])
+def test_a_time_that_was_changed_or_sent_strangely_is_read_from_its_box(small, opened):
+    assert write(small, opened=opened).status_code == 303
+    assert small.app.state.desk.hall().history()[0].measured == dt.datetime(2026, 3, 14, 6, 30, tzinfo=dt.UTC)

@@ -119,5 +119,7 @@ def test_an_ended_trial_takes_nothing_more(small):
     assert small.post(f"{at}/end", data={}).status_code == 422  # without a reading there is nothing to end
     add(small, at, "2", "104")
     assert small.post(f"{at}/end", data={}).status_code == 303
-    assert add(small, at, "4", "105").status_code == 422
+    late = add(small, at, "4", "105")
+    assert late.status_code == 422
+    assert "page/trial-ended" in late.text
     assert small.post(f"{at}/end", data={}).status_code == 422

@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
-LOOPBACK = frozenset({"127.0.0.1", "localhost", "[::1]", "testserver"})
+LOOPBACK = frozenset({"127.0.0.1", "localhost", "[::1]"})
 
 HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (

@@ -28,7 +28,7 @@ def gas(request: Request) -> Response:
         return sheets.render(request, "gas_empty.html", "gas", as_of=found.as_of)
     facility, t = hall.facility, sheets.words_of(request)
     rows = gas_sheet.water(found, facility, t)
-    heavy, light = gas_sheet.split([item for item in found.water.explanations if not _sound(item)])
+    heavy, light = gas_sheet.split(found.water.explanations)
     return sheets.render(
         request,
         "gas.html",
@@ -47,10 +47,6 @@ def gas(request: Request) -> Response:
         remarks=gas_sheet.remarks(found),
         caution_texts=gas_sheet.cautions(found),
     )
-
-
-def _sound(item: answers.Explanation) -> bool:
-    return item.code == "gas/closes"
 
 
 @router.get("/gas/budget")
@@ -85,7 +81,7 @@ def _column(answer: answers.Answer | None, given: dict[str, str], t: Any) -> lis
     return [
         drawing.Column(
             name=t("gas.this_water"),
-            depth=max(1.0, 2 * line.value, 2 * (shallow or 0.0)),
+            depth=max(0.6, 1.5 * max(high or line.value, shallow or 0.0)),
             gas=line.value,
             low=low,
             high=high,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import typing
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlencode
 
@@ -67,7 +67,7 @@ def last_readings(request: Request) -> Response:
 def write(request: Request, given: forms.Given) -> Response:
     """One reading: stored, asked about once more, or refused with why."""
     hall = sheets.desk_of(request).hall()
-    at, found = _time(given.get("at", ""), hall.facility.timezone)
+    at, found = _when(given, hall.facility.timezone)
     if found or not given.get("value", "").strip():
         return _form(request, given, found or [_nothing_read()], status=422)
     made = typed.understand(
@@ -100,6 +100,22 @@ def _nothing_read() -> findings.Finding:
     )
 
 
+def _box(then: datetime, zone: str) -> str:
+    """A time as its box holds it: the hall's own, without its offset."""
+    return sheets.clocktime(then, zone).replace(" ", "T")
+
+
+def _when(given: Mapping[str, str], zone: str) -> tuple[datetime | None, Sequence[findings.Finding]]:
+    """The time of a reading; one that was left as the form gave it is that moment, whatever the clocks do."""
+    try:
+        opened = datetime.fromisoformat(given.get("opened", ""))
+    except ValueError:
+        opened = None
+    if opened is not None and opened.tzinfo is not None and _box(opened, zone) == given.get("at", ""):
+        return opened.astimezone(UTC), ()
+    return _time(given.get("at", ""), zone)
+
+
 def _time(text: str, zone: str) -> tuple[datetime | None, Sequence[findings.Finding]]:
     """A typed time, or why it is none; nothing where nothing was typed."""
     if not text.strip():
@@ -114,13 +130,13 @@ def _form(
     request: Request, given: Mapping[str, str], found: Sequence[findings.Finding], status: int
 ) -> Response:
     hall = sheets.desk_of(request).hall()
-    local = sheets.clocktime(clock.now(), hall.facility.timezone).replace(" ", "T")
+    opened = clock.now().replace(second=0, microsecond=0)
     return sheets.render(
         request,
         "log_new.html",
         "log",
         status=status,
-        given={"at": local, **given},
+        given={"at": _box(opened, hall.facility.timezone), "opened": opened.isoformat(), **given},
         found=found,
         choices=logging_book.choices(hall),
         unusual=any(finding.code == "typed/unusual" for finding in found),
@@ -138,12 +154,12 @@ def trail(request: Request, id: str) -> Response:
 def supersede(request: Request, id: str, given: forms.Given) -> Response:
     """A correction of value, place, time or person: a new row with a reason."""
     hall = sheets.desk_of(request).hall()
-    at, found = _time(given.get("at", ""), hall.facility.timezone)
+    old = logging_book.trail(hall, id).stands.fact.measured
+    unchanged = given.get("at", "") == _box(old, hall.facility.timezone)
+    at, found = (None, ()) if unchanged else _time(given.get("at", ""), hall.facility.timezone)
     if found:
         return _trail(request, id, given, found, status=422)
-    old = logging_book.trail(hall, id).stands.fact.measured
-    same = at is not None and at.replace(second=0, microsecond=0) == old.replace(second=0, microsecond=0)
-    done = logging_book.supersede(hall, id, given, None if same else at)
+    done = logging_book.supersede(hall, id, given, at)
     if done.findings:
         return _trail(request, id, given, done.findings, status=422)
     return RedirectResponse(f"/log/{done.id}", status_code=303)
@@ -174,7 +190,7 @@ def _trail(
             "value": reading.text if reading else "",
             "place": place,
             "instrument": reading.instrument if reading else "",
-            "at": sheets.clocktime(fact.measured, hall.facility.timezone).replace(" ", "T"),
+            "at": _box(fact.measured, hall.facility.timezone),
             **given,
         },
         found=found,
