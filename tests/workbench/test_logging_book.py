@@ -137,7 +137,7 @@ def test_an_entry_taken_back_stands_no_more(hall):
     [({"kind": "gas-trial", "details": {"values": [100.0, 103.0], "unit": "%"}}, "2 readings, last 103.0 %"),
      ({"kind": "pump-run", "details": {"pump": "P-201", "running": False}}, "P-201 off"),
      ({"kind": "event", "details": {"what": "new column"}}, "new column"),
-     ({"kind": "feeding", "details": {"food": "krill", "grams": 40}}, "food krill, grams 40"),
+     ({"kind": "feeding", "details": {"food": "krill", "grams": 40}}, "40 g krill"),
      ({"kind": "note", "note": "calm"}, "calm")],
 )  # fmt: skip
 def test_every_kind_of_fact_is_told_in_one_line(fact, told):

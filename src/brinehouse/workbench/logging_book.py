@@ -13,6 +13,7 @@ from brinehouse import findings, glossary, records
 from brinehouse.facility import model
 from brinehouse.logbook import kept
 from brinehouse.workbench import clock, hall, mishaps, typed
+from brinehouse.workbench import told as said_by
 
 VALUE = ("value", "unit", "text", "bound", "missing", "basis", "quality", "marks")
 KINDS = ("reading", *typing.get_args(records.FactKind))
@@ -220,16 +221,7 @@ def _row(one: records.Reading | records.Fact, names: Mapping[int, str]) -> Row:
 
 def told(fact: records.Fact) -> str:
     """What a fact says, in one line."""
-    details = {name: value for name, value in fact.details.items() if name not in ("instrument", "trial")}
-    if fact.kind == "gas-trial" and details.get("values"):
-        return f"{len(details['values'])} readings, last {details['values'][-1]} {details.get('unit', '')}"
-    if fact.kind == "withdrawal":
-        return f"{str(details.get('target', ''))[:8]} taken back: {fact.reason}"
-    if fact.kind == "pump-run":
-        return f"{details.get('pump', '')} {'on' if details.get('running') else 'off'}"
-    if "what" in details:
-        return str(details["what"])
-    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in details.items()) or fact.note
+    return said_by.line(fact)
 
 
 def choices(place: hall.Hall) -> Mapping[str, Sequence[str]]:

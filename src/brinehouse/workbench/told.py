@@ -1,0 +1,88 @@
+"""What a fact of the logbook says, in one line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from brinehouse import records
+
+Details = Mapping[str, Any]
+
+
+def line(fact: records.Fact) -> str:
+    """A fact as a keeper would say it; what has no saying of its own is told word by word.
+
+    >>> from datetime import UTC, datetime
+    >>> at = datetime(2026, 3, 14, tzinfo=UTC)
+    >>> details = {"food": "krill", "grams": 40, "eaten": "most"}
+    >>> line(records.Fact(id="0", kind="feeding", measured=at, entered=at, details=details))
+    '40 g krill, eaten: most'
+    """
+    if fact.kind == "withdrawal":
+        return f"{str(fact.details.get('target', ''))[:8]} taken back: {fact.reason}"
+    say = _SAYINGS.get(fact.kind)
+    details = {name: value for name, value in fact.details.items() if value not in (None, "")}
+    try:
+        said = say(details) if say else None
+    except KeyError:
+        said = None
+    if said is None:
+        left = {name: value for name, value in details.items() if name not in ("instrument", "trial")}
+        said = str(left.get("what", "")) or ", ".join(
+            f"{name.replace('_', ' ')} {value}" for name, value in left.items()
+        )
+    return said or fact.note
+
+
+def _amount(value: Any, unit: Any) -> str:
+    return f"{value} {unit}".strip() if unit not in (None, "", "1") else str(value)
+
+
+def _trial(details: Details) -> str | None:
+    unit = details.get("unit", "")
+    if details.get("values"):
+        return f"{len(details['values'])} readings, last {_amount(details['values'][-1], unit)}"
+    if details.get("concluded"):
+        return "ended"
+    return f"minute {details['minute']}: {details['value']}" if "trial" in details else "begun"
+
+
+def _pump(details: Details) -> str:
+    return f"{details['pump']} {'on' if details.get('running') else 'off'}"
+
+
+def _feeding(details: Details) -> str:
+    grams = f"{details['grams']} g " if "grams" in details else ""
+    return f"{grams}{details['food']}" + (f", eaten: {details['eaten']}" if "eaten" in details else "")
+
+
+def _observation(details: Details) -> str:
+    count = f" ({details['count']})" if details.get("count") else ""
+    return f"{details['animals']}: {details['sign']}{count}"
+
+
+def _check(details: Details) -> str:
+    unit = details.get("unit", "")
+    reads, right = _amount(details["reads"], unit), _amount(details["should_read"], unit)
+    return f"{details['check']} check: reads {reads}, should read {right}"
+
+
+def _setting(details: Details) -> str:
+    before = f", before {details['before']}" if "before" in details else ""
+    return f"{details['setting']} set to {details['value']}{before}"
+
+
+def _light(details: Details) -> str:
+    return f"{details['hours']} h of light"
+
+
+_SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
+    "gas-trial": _trial,
+    "pump-run": _pump,
+    "feeding": _feeding,
+    "observation": _observation,
+    "instrument-check": _check,
+    "instrument-setting": _setting,
+    "light": _light,
+}
