@@ -211,6 +211,7 @@ def test_the_same_row_has_the_same_id_every_time(examine, now):
     first, again = (next(examine(HEAD + GOOD).readings(now)) for _ in range(2))
     other = next(examine(HEAD + GOOD + GOOD).readings(now))
     assert first == again
+    assert len(first.id) == 32
     assert first.id != other.id
 
 

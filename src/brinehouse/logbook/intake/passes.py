@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -215,8 +214,10 @@ def again(case: Case, marks: bytearray, entered: datetime) -> Iterator[records.R
             weighed = judge.weigh(line, cells, _silent, column)
             if weighed is None:
                 continue
-            tail = f":{column.index + 1}" if column is not None else ""
-            yield _reading(weighed, f"{import_id}:{line}{tail}", marks[ordinal], entered)
+            where = f"{line}" if column is None else f"{line}:{column.index + 1}"
+            at = 0 if column is None else column.index + 1
+            name = f"{import_id[:16]}{line:011x}{at:05x}"  # 32 hex digits, as every id has
+            yield _reading(weighed, name, f"{import_id}:{where}", marks[ordinal], entered)
             ordinal += 1
 
 
@@ -225,7 +226,9 @@ def _silent(fault: saying.Fault, line: int) -> None:
     del fault, line
 
 
-def _reading(weighed: judging.Weighed, origin: str, mark: int, entered: datetime) -> records.Reading:
+def _reading(
+    weighed: judging.Weighed, name: str, origin: str, mark: int, entered: datetime
+) -> records.Reading:
     series = weighed.series
     quality, marks = weighed.quality, weighed.marks
     if mark:
@@ -233,7 +236,7 @@ def _reading(weighed: judging.Weighed, origin: str, mark: int, entered: datetime
         marks += (runs.SPIKE,) * bool(mark & _SPIKE) + (runs.FLAT,) * bool(mark & _FLAT)
     text = weighed.text.strip()
     return records.Reading(
-        id=hashlib.sha256(origin.encode()).hexdigest()[:32],
+        id=name,
         measured=_moment(weighed.ticks),
         entered=entered,
         place=series.place,
