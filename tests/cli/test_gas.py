@@ -189,3 +189,9 @@ def test_a_hall_without_gas_readings_is_investigated_without_complaint(run, hall
     assert said.status == 0
     assert "no gas readings yet" in said.out
     assert run("gas", "investigate", hall, "--json").json["used"] == 0
+
+
+def test_a_misspelt_part_is_not_taken_for_a_folder(run):
+    said = run("gas", "budgte", *WATER)
+    assert said.status == 2
+    assert "did you mean 'gas budget'?" in said.err

@@ -42,6 +42,7 @@ def test_an_unusual_value_is_asked_about_and_kept_with_a_reason(run, hall):
     assert asked.json["stored"] is False
     assert [found["code"] for found in asked.json["findings"]] == ["typed/unusual"]
     assert stored(hall) == []
+    assert run("read", "mangrove", "temperature", "33 °C", hall, "--keep", " ").status == 1
     kept = run("read", "mangrove", "temperature", "33 °C", hall, "--keep", "chiller off")
     assert kept.status == 0
     assert "kept, because chiller off" in kept.out

@@ -28,7 +28,8 @@ def test_five_questions_are_asked_where_nothing_was_said(tmp_path):
     answer = click.testing.CliRunner().invoke(starting.init, [str(tmp_path / "h")], input=typed)
     assert answer.exit_code == 0, answer.output
     for number in range(1, 6):
-        assert f"{number} of 5" in answer.output
+        assert f"{number} of 5" in answer.stderr
+    assert "of 5" not in answer.stdout
     text = (tmp_path / "h" / "facility.toml").read_text("utf-8")
     assert "[tank.reef]" in text
     assert "[instrument.meter-a]" in text

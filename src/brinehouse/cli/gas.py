@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from brinehouse import glossary
 from brinehouse.cli import asking as engines
 from brinehouse.cli import voice
 from brinehouse.workbench import asking, bulk
@@ -32,8 +33,14 @@ class Gas(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Anything that is not a part is a folder to investigate."""
-        if args and args[0] in self.list_commands(ctx):
+        parts = self.list_commands(ctx)
+        if args and args[0] in parts:
             return super().resolve_command(ctx, args)
+        if args and not args[0].startswith("-") and not Path(args[0]).exists():
+            near = glossary.nearest(args[0], parts)
+            if near:
+                said = f"'{args[0]}' is neither a folder nor a part of gas"
+                raise click.UsageError(f"{said}\n    try: did you mean 'gas {near[0]}'?", ctx)
         return "investigate", investigate, args
 
 

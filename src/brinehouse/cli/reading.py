@@ -59,7 +59,7 @@ def read(place: str, quantity: str, value: str, folder: Path, at: str | None, in
             depth=depth,
             basis=basis,
             note=note,
-            sure=reason is not None,
+            sure=bool(reason and reason.strip()),
             reason=reason or "",
         )
         stored = None

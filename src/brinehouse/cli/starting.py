@@ -26,11 +26,11 @@ def init(name: str | None, altitude: str | None, zone: str | None, tanks: tuple[
          meters: tuple[str, ...], as_json: bool, folder: Path) -> int:  # fmt: skip
     """Ask five questions and write a commented facility.toml that passes check."""
     if name is None:
-        name = click.prompt("1 of 5  What is the hall called")
+        name = _one("1 of 5  What is the hall called")
     if altitude is None:
-        altitude = click.prompt("2 of 5  How high above the sea is it (with unit)", default="0 m")
+        altitude = _one("2 of 5  How high above the sea is it (with unit)", "0 m")
     if zone is None:
-        zone = click.prompt("3 of 5  Which time zone", default=starting.likely_zone())
+        zone = _one("3 of 5  Which time zone", starting.likely_zone())
     if not tanks:
         tanks = _several("4 of 5  Tanks, one a line: name, volume, depth (an empty line ends)")
     if not meters:
@@ -48,10 +48,15 @@ def init(name: str | None, altitude: str | None, zone: str | None, tanks: tuple[
     return 0 if made.written else 2
 
 
+def _one(question: str, usual: str | None = None) -> str:
+    """One answer; questions go to the other stream, so that JSON stays alone."""
+    return click.prompt(question, default=usual, err=True)
+
+
 def _several(question: str) -> tuple[str, ...]:
-    click.echo(question)
+    click.echo(question, err=True)
     lines: list[str] = []
-    while line := click.prompt("  ", default="", show_default=False, prompt_suffix=""):
+    while line := click.prompt("  ", default="", show_default=False, prompt_suffix="", err=True):
         lines.append(line)
     return tuple(lines)
 
