@@ -1,12 +1,16 @@
 """What the pages know of the gas: at once, and renewed behind the reader's back."""
 
+import datetime as dt
 import threading
+import time
 
 import pytest
 
+from brinehouse import records
 from brinehouse.web import knowing
+from brinehouse.workbench import clock, investigation
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import investigation
+from conftest import NOW
 
 
 @pytest.fixture
@@ -23,9 +27,6 @@ def known():
 
 
 def write(small_hall, value):
-    from brinehouse import records
-    from brinehouse.workbench import clock
-
     now = clock.now()
     small_hall.write(
         [
@@ -41,6 +42,12 @@ def write(small_hall, value):
             )
         ]
     )
+
+
+def look_again(known, place, most=300):
+    for _ in range(most):
+        known.gas(place)
+        time.sleep(0.01)
 
 
 def test_the_first_look_waits_and_the_next_does_not(hall, known, monkeypatch):
@@ -83,13 +90,21 @@ def test_what_goes_wrong_behind_the_reader_s_back_is_told(hall, known, monkeypat
     write(hall, 25.5)
     with pytest.raises(ZeroDivisionError):
         known.settle(hall)
+    with pytest.raises(ZeroDivisionError):  # a page that does not wait tells it at its next look
+        look_again(known, hall)
+    monkeypatch.undo()
+    clock.freeze(NOW)
+    assert known.settle(hall) is not None
+
+
+def test_a_warm_start_is_what_the_first_reader_gets(hall, known, monkeypatch):
+    known.warm(hall)
+    monkeypatch.setattr(investigation, "investigate", lambda _: pytest.fail("asked the engines again"))
+    assert known.gas(hall).found is not None
+    known.warm(hall)
 
 
 def test_the_sheet_now_is_kept_for_a_minute_and_no_longer(hall, known, monkeypatch):
-    import datetime as dt
-
-    from brinehouse.workbench import clock
-
     found = known.gas(hall)
     first = known.now(hall, found)
     assert known.now(hall, found) is first

@@ -20,6 +20,7 @@ from starlette.responses import RedirectResponse, Response
 from brinehouse import _version, findings
 from brinehouse.web import files, guard, knowing, sheets
 from brinehouse.workbench import desk, mishaps
+from brinehouse.workbench import hall as halls
 
 PAGES = ("first", "now", "gas", "trials", "ask", "importing", "log", "handing")
 NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown"})
@@ -40,6 +41,8 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
 
     @contextlib.asynccontextmanager
     async def life(app: FastAPI) -> AsyncGenerator[None]:
+        with contextlib.suppress(mishaps.Refused):  # it is told on every page
+            _warm(app)
         yield
         app.state.knowing.close()
         app.state.desk.close()
@@ -63,6 +66,13 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     app.add_exception_handler(RequestValidationError, _not_understood)
     app.add_exception_handler(mishaps.Refused, _refused)
     return app
+
+
+def _warm(app: FastAPI) -> None:
+    """Begin the investigation before the first reader asks."""
+    table = app.state.desk
+    if table.has_hall() and halls.Hall.has_book(table.folder):
+        app.state.knowing.warm(table.hall())
 
 
 def _not_there(request: Request, fault: Exception) -> Response:

@@ -31,6 +31,13 @@ class Knowing:
         self._now: tuple[tuple[object, ...], now.Now] | None = None
         self._last: tuple[tuple[object, ...], investigation.Investigation] | None = None
 
+    def warm(self, place: hall.Hall) -> None:
+        """Begin an investigation, so that the first reader waits less."""
+        stamp = _stamp(place)
+        with self._lock:
+            if self._running is None:
+                self._running = (stamp, self._worker.submit(self._renew, place, stamp))
+
     def gas(self, place: hall.Hall) -> Known:
         """The newest investigation that is ready; waits only where there is none at all."""
         stamp = _stamp(place)
@@ -38,14 +45,22 @@ class Knowing:
             last = self._last
             if last is not None and last[0] == stamp:
                 return Known(found=last[1], renewing=False)
-            if self._running is None or self._running[1].done():
+            self._tell(stamp)
+            if self._running is None:
                 self._running = (stamp, self._worker.submit(self._renew, place, stamp))
             work = self._running[1]
         if last is None:
             return Known(found=work.result(), renewing=False)
-        if work.done():
-            work.result()  # what went wrong there is told here
         return Known(found=last[1], renewing=True)
+
+    def _tell(self, stamp: tuple[object, ...]) -> None:
+        """Clear away an investigation that has ended; what went wrong in it is told to the next reader."""
+        if self._running is None or not self._running[1].done():
+            return
+        (made_for, work), self._running = self._running, None
+        fault = work.exception()
+        if fault is not None and made_for == stamp:
+            raise fault
 
     def settle(self, place: hall.Hall) -> investigation.Investigation:
         """The investigation of the logbook as it stands, waited for."""

@@ -83,8 +83,8 @@ def ago(then: datetime | None, now: datetime, words: catalogue.Words) -> str:
 
     >>> from datetime import UTC, timedelta
     >>> noon = datetime(2026, 3, 14, 12, tzinfo=UTC)
-    >>> [ago(noon - timedelta(hours=hours), noon, catalogue.Words()) for hours in (0.2, 5, 49, -1)]
-    ['12 min', '5 h', '2 days', '0 min']
+    >>> [ago(noon - timedelta(hours=hours), noon, catalogue.Words()) for hours in (0.2, 5, 49, 64000, -1)]
+    ['12 min', '5 h', '2 days', '7 years', '0 min']
     """
     if then is None:
         return ""
@@ -93,7 +93,9 @@ def ago(then: datetime | None, now: datetime, words: catalogue.Words) -> str:
         return words("time.minutes", count=f"{minutes:.0f}")
     if minutes < 48 * 60.0:
         return words("time.hours", count=f"{minutes / 60.0:.0f}")
-    return words("time.days", count=f"{minutes / 1440.0:.0f}")
+    if minutes < 730 * 1440.0:
+        return words("time.days", count=f"{minutes / 1440.0:.0f}")
+    return words("time.years", count=f"{minutes / 525_960.0:.0f}")
 
 
 def clocktime(then: datetime | None, zone: str = "UTC") -> str:
