@@ -31,3 +31,11 @@ def test_nothing_heavy_is_imported_at_start(code):
 
 def test_the_check_sees_a_heavy_import():
     assert imported("import brinehouse, numpy") & HEAVY == {"numpy"}
+
+
+@pytest.mark.parametrize("verb", ["words", "check {folder}", "init {folder}/new {five}"])
+def test_what_needs_no_logbook_loads_no_database_and_no_numpy(tmp_path, verb):
+    (tmp_path / "facility.toml").write_text('schema = 1\n[facility]\nname = "H"\ntimezone = "UTC"\n')
+    five = "--name=H --altitude=1m --zone=UTC --tank=reef,1m3 --meter=m:oxygen"
+    words = verb.format(folder=tmp_path, five=five).split()
+    assert imported(f"from brinehouse.cli import running\nrunning.run({words!r})") & HEAVY == set()

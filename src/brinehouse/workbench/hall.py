@@ -10,12 +10,15 @@ import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from brinehouse import findings, records
 from brinehouse.facility import model, reading
-from brinehouse.logbook import kept, store
+from brinehouse.logbook import kept
 from brinehouse.workbench import clock, handing, mishaps
+
+if TYPE_CHECKING:
+    from brinehouse.logbook import store  # loaded on first use: check, words and init need no database
 
 FACILITY_FILE = "facility.toml"
 T = TypeVar("T")
@@ -93,6 +96,8 @@ class Hall:
     def book(self) -> store.Logbook:
         """The logbook, made where there is none yet."""
         if self._book is None:
+            from brinehouse.logbook import store
+
             self._book = store.open_logbook(self.folder, create=True)
         return self._book
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import binascii
 import dataclasses
-import http.client
 import json
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -198,6 +197,8 @@ def hand(to: lock.Owner, body: Mapping[str, Any]) -> Any:
     ConnectionRefusedError
         Nobody listens there any more: the lock is free or soon will be.
     """
+    import http.client
+
     if not to.token or to.address not in LOOPBACK:
         raise kept.Busy(_not_let_in(to))
     try:
