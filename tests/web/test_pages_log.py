@@ -173,7 +173,8 @@ def test_the_last_reading_stands_beside_the_form(demo):
     assert "104" in text
     assert "watch above 101 %" in text
     assert "<html" not in text
-    assert not demo.get("/log/new/beside?place=nowhere&quantity=temperature").text.strip()
+    assert "Last" not in demo.get("/log/new/beside?place=nowhere&quantity=temperature").text
+    assert not demo.get("/log/new/beside?place=pipefish&quantity=nothing").text.strip()
 
 
 def test_the_next_reading_begins_where_the_last_one_was(small):
@@ -211,3 +212,60 @@ def test_in_the_hour_that_comes_twice_a_reading_is_written_when_it_was_taken(sma
 def test_a_time_that_was_changed_or_sent_strangely_is_read_from_its_box(small, opened):
     assert write(small, opened=opened).status_code == 303
     assert small.app.state.desk.hall().history()[0].measured == dt.datetime(2026, 3, 14, 6, 30, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "kept"),
+    [("25.4", "°C", 25.4), ("25,4", "°C", 25.4), ("78 °F", "°C", 25.6), ("<25", "°C", 25.0)],
+)
+def test_a_number_is_in_the_unit_that_stands_beside_its_box(small, value, unit, kept):
+    assert write(small, value=value, unit=unit).status_code == 303
+    reading = small.app.state.desk.hall().history()[0]
+    assert reading.unit == "°C"
+    assert round(reading.value, 1) == kept
+
+
+def test_a_comma_that_may_part_thousands_is_asked_about(small):
+    answer = write(small, quantity="oxygen", value="1,234", unit="µmol/kg")
+    assert answer.status_code == 422
+    assert "units/decimal-sign" in answer.text
+
+
+def test_the_form_offers_the_units_of_what_was_chosen(small):
+    text = small.get("/log/new?quantity=oxygen").text
+    assert '<option value="mg/L" selected>' in text
+    assert '<option value="µmol/kg">' in text
+    beside = small.get("/log/new/beside?place=mangrove&quantity=oxygen").text
+    assert 'data-units="mg/L µmol/L µmol/kg"' in beside
+
+
+def test_a_reading_typed_with_a_decimal_comma_can_be_corrected(copied_demo):
+    text = copied_demo.get("/log?quantity=oxygen&place=ledge").text
+    entry = re.search(r'href="(/log/[0-9a-f]{32})"', text).group(1)
+    page = copied_demo.get(entry).text
+    given = {
+        name: re.search(rf'name="{name}"[^>]* value="([^"]*)"', page).group(1) for name in ("value", "at")
+    }
+    chosen = re.findall(r'<option value="([^"]*)" selected', page)
+    given |= dict(zip(("place", "instrument"), chosen, strict=True))
+    assert "," in given["value"]
+    same = copied_demo.post(f"{entry}/supersede", data={**given, "reason": "none"})
+    assert "workbench/nothing-changed" in same.text
+    given |= {"value": "8,12 mg/L", "reason": "read the wrong line"}
+    done = copied_demo.post(f"{entry}/supersede", data=given)
+    assert done.status_code == 303
+    assert "8.12 mg/L" in copied_demo.get(done.headers["location"]).text
+
+
+def test_who_took_a_reading_can_be_put_right(small):
+    entry = write(small).headers["location"]
+    given = {
+        "value": "25.4 °C",
+        "place": "mangrove",
+        "at": READING["at"],
+        "reason": "wrong name",
+        "by": "Test Person",
+    }
+    done = small.post(f"{entry}/supersede", data={**given, "taken_by": "Other Person"})
+    assert done.status_code == 303
+    assert "Other Person" in small.get("/log").text

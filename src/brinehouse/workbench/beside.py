@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -24,6 +25,35 @@ class Last:
     values: Sequence[float]
     aim: tuple[float | None, float | None] | None
     aim_text: str
+
+
+def units_of(quantity: str) -> tuple[str, ...]:
+    """The units that a quantity is kept in: what stands beside the box for its value.
+
+    >>> units_of("oxygen"), units_of("nothing")
+    (('mg/L', 'µmol/L', 'µmol/kg'), ())
+    """
+    word = glossary.quantity(quantity)
+    return tuple(form.unit for form in word.forms) if word else ()
+
+
+_COMMA = re.compile(r"^(\s*[<>]?\s*[-+−]?\d+),(\d{1,2})(?!\d)")
+
+
+def as_typed(value: str, unit: str) -> str:
+    """What was typed into a box with a unit beside it, as one text.
+
+    A comma before one or two digits is a decimal sign where a person types; before three it may part
+    thousands, and is left to be asked about. A number without a unit is in the one that stands beside it.
+
+    >>> as_typed("25,4", "°C"), as_typed("<0.02", "mg/L"), as_typed("77 °F", "°C")
+    ('25.4 °C', '<0.02 mg/L', '77 °F')
+    >>> as_typed("1,234", "mg/L"), as_typed("not measured: tap closed", "°C"), as_typed("25.4", "")
+    ('1,234 mg/L', 'not measured: tap closed', '25.4')
+    """
+    text = _COMMA.sub(r"\1.\2", value.strip())
+    bare = re.fullmatch(r"[<>]?\s*[-+−]?[\d.,]+", text)
+    return f"{text} {unit}" if bare and unit else text
 
 
 def last(place: hall.Hall, given: Mapping[str, str]) -> Last | None:

@@ -59,7 +59,8 @@ def last_readings(request: Request) -> Response:
     given = sheets.typed(request)
     hall = sheets.desk_of(request).hall()
     page = sheets.environment().get_template("log_beside.html")
-    values = {**sheets.context(request, "log"), "beside": beside.last(hall, given)}
+    units = beside.units_of(given.get("quantity", ""))
+    values = {**sheets.context(request, "log"), "beside": beside.last(hall, given), "units": units}
     return HTMLResponse(page.render(values), headers={"cache-control": "no-store"})
 
 
@@ -74,7 +75,7 @@ def write(request: Request, given: forms.Given) -> Response:
         hall.facility,
         place=given.get("place", ""),
         quantity=given.get("quantity", ""),
-        text=given.get("value", ""),
+        text=beside.as_typed(given.get("value", ""), given.get("unit", "")),
         at=at,
         instrument=given.get("instrument", ""),
         depth=given.get("depth", ""),
@@ -131,12 +132,19 @@ def _form(
 ) -> Response:
     hall = sheets.desk_of(request).hall()
     opened = clock.now().replace(second=0, microsecond=0)
+    units = beside.units_of(given.get("quantity", ""))
     return sheets.render(
         request,
         "log_new.html",
         "log",
         status=status,
-        given={"at": _box(opened, hall.facility.timezone), "opened": opened.isoformat(), **given},
+        given={
+            "at": _box(opened, hall.facility.timezone),
+            "opened": opened.isoformat(),
+            "unit": next(iter(units), ""),
+            **given,
+        },
+        units=units,
         found=found,
         choices=logging_book.choices(hall),
         unusual=any(finding.code == "typed/unusual" for finding in found),
@@ -154,15 +162,22 @@ def trail(request: Request, id: str) -> Response:
 def supersede(request: Request, id: str, given: forms.Given) -> Response:
     """A correction of value, place, time or person: a new row with a reason."""
     hall = sheets.desk_of(request).hall()
-    old = logging_book.trail(hall, id).stands.fact.measured
-    unchanged = given.get("at", "") == _box(old, hall.facility.timezone)
+    old = logging_book.trail(hall, id).stands.fact
+    unchanged = given.get("at", "") == _box(old.measured, hall.facility.timezone)
     at, found = (None, ()) if unchanged else _time(given.get("at", ""), hall.facility.timezone)
     if found:
         return _trail(request, id, given, found, status=422)
-    done = logging_book.supersede(hall, id, given, at)
+    done = logging_book.supersede(hall, id, _corrected(given, old), at)
     if done.findings:
         return _trail(request, id, given, done.findings, status=422)
     return RedirectResponse(f"/log/{done.id}", status_code=303)
+
+
+def _corrected(given: Mapping[str, str], old: records.Reading | records.Fact) -> dict[str, str]:
+    """What the form says, a decimal comma read as one; a text left as it is stays as it was typed."""
+    value = given.get("value", "")
+    same = isinstance(old, records.Reading) and value == old.text
+    return {**given, "value": value if same else beside.as_typed(value, "")}
 
 
 def _trail(
@@ -190,6 +205,7 @@ def _trail(
             "value": reading.text if reading else "",
             "place": place,
             "instrument": reading.instrument if reading else "",
+            "taken_by": shown.names.get(fact.person, "") if fact.person is not None else "",
             "at": _box(fact.measured, hall.facility.timezone),
             **given,
         },
