@@ -107,25 +107,41 @@ TYPED = (
     "mangrove temperature -1 -- - --input --output --rows --trail 0 no.csv --keep --basis --against --tgp "
     "--since"
 )
-words = st.sampled_from([*QUIET, *TYPED.split(), "", "25 °C", "104.5 %"]) | st.text(max_size=6)
+signs = st.text(st.characters(exclude_characters="\0"), max_size=6)
+words = st.sampled_from([*QUIET, *TYPED.split(), "", "25 °C", "104.5 %"]) | signs
 
 
-@given(st.lists(words, max_size=7))
-@settings(
-    max_examples=150,
+lines = st.tuples(st.sampled_from(QUIET), st.lists(words, max_size=6)).map(lambda pair: [pair[0], *pair[1]])
+fuzz = settings(
+    max_examples=100,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
-def test_whatever_is_typed_ends_in_a_status_and_never_in_a_traceback(
-    capsys, monkeypatch, tmp_path, arguments
-):
-    monkeypatch.chdir(tmp_path)
+
+
+def ends_well(capsys, monkeypatch, arguments):
     monkeypatch.setattr("sys.stdin", io.StringIO(""))
     status = running.run(arguments)
     said = capsys.readouterr()
     assert status in (0, 1, 2)
     assert "Traceback" not in said.out + said.err
     assert "workbench/unforeseen" not in said.err, (arguments, said.err)
+
+
+@given(st.lists(words, max_size=7))
+@fuzz
+def test_whatever_is_typed_ends_in_a_status_and_never_in_a_traceback(
+    capsys, monkeypatch, tmp_path, arguments
+):
+    monkeypatch.chdir(tmp_path)
+    ends_well(capsys, monkeypatch, arguments)
+
+
+@given(lines)
+@fuzz
+def test_whatever_is_typed_in_a_hall_ends_so_too(capsys, monkeypatch, hall, arguments):
+    monkeypatch.chdir(hall)
+    ends_well(capsys, monkeypatch, arguments)
 
 
 # -- as a process of its own

@@ -13,7 +13,7 @@ from brinehouse.workbench import hall as halls
 from brinehouse.workbench import logging_book, times, typed
 
 _BELOW_ZERO = re.compile(r"-[.,]?\d")
-_KEPT = "\0"
+_KEPT = "\ue000"  # a sign that nobody types
 
 
 class Plain(click.Command):

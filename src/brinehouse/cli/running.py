@@ -125,7 +125,7 @@ def run(arguments: Sequence[str]) -> int:
 def _usage(fault: click.ClickException) -> Sequence[findings.Finding]:
     """What was typed that no verb understands, and where the way out is written."""
     path = fault.ctx.command_path if isinstance(fault, click.UsageError) and fault.ctx else "brinehouse"
-    said, _, hint = fault.format_message().replace("\0", "").partition(_TRY)
+    said, _, hint = fault.format_message().replace("\ue000", "").partition(_TRY)
     hint = hint or f"'{path} --help' says what it takes"
     return [findings.Finding(code="cli/usage", level=findings.Level.STOP, text=said.strip(), hint=hint)]
 
