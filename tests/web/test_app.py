@@ -1,6 +1,7 @@
 """Every address answers as it should, under the same headers, and never with a traceback."""
 
 import re
+import tempfile
 
 import pytest
 
@@ -127,7 +128,14 @@ def test_a_facility_file_that_does_not_pass_is_told_with_its_lines(small, tmp_pa
     assert "Traceback" not in answer.text
 
 
-def test_what_breaks_becomes_a_sheet_under_the_same_headers(demo, monkeypatch):
+@pytest.fixture
+def kept(monkeypatch, tmp_path):
+    """Where the details of what broke are kept."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    return tmp_path
+
+
+def test_what_breaks_becomes_a_sheet_under_the_same_headers(demo, monkeypatch, kept):
     def breaks(*_):
         raise ZeroDivisionError("a secret of the inside")
 
@@ -138,9 +146,11 @@ def test_what_breaks_becomes_a_sheet_under_the_same_headers(demo, monkeypatch):
     assert "secret" not in answer.text
     assert "ZeroDivisionError" not in answer.text
     assert "nothing was stored" in answer.text
+    (details,) = kept.glob("brinehouse-*.txt")
+    assert "a secret of the inside" in details.read_text("utf-8")  # for whoever mends it
 
 
-def test_where_even_the_sheet_breaks_plain_words_are_left(demo, monkeypatch):
+def test_where_even_the_sheet_breaks_plain_words_are_left(demo, monkeypatch, kept):
     def breaks(*_, **__):
         raise ZeroDivisionError
 
