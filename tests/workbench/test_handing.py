@@ -3,6 +3,7 @@
 import http.client
 import json
 import re
+import signal
 import subprocess
 import sys
 import threading
@@ -217,7 +218,10 @@ def served(lasting_folder):
         if "}" not in told:
             pytest.fail(server.stderr.read())
         yield lasting_folder, json.loads(told)["address"], server.pid
-        server.terminate()
+        server.send_signal(signal.SIGINT)  # Ctrl-C, as its last line says
+        assert (server.wait(30), server.stderr.read()) == (0, "")
+        assert lock.owner(lasting_folder) is None
+        assert not (lasting_folder / lock.TOKEN).exists()
 
 
 def post(address, body, **headers):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 from collections.abc import Callable
 from pathlib import Path
@@ -37,7 +38,8 @@ def serve(folder: Path, *, host: str, port: int, told: Callable[[str], None]) ->
             made, log_level="warning", access_log=False, server_header=False, lifespan="on"
         )
         told(f"http://{host if ':' not in host else f'[{host}]'}:{actual}/")
-        uvicorn.Server(config).run(sockets=[line])
+        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to end
+            uvicorn.Server(config).run(sockets=[line])
     return 0
 
 
