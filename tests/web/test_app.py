@@ -118,6 +118,12 @@ def test_a_hall_without_a_reading_has_all_its_sheets(small, address):
     assert_sheet(answer)
 
 
+def test_where_nothing_was_read_nothing_is_called_in_order(small):
+    text = small.get("/now").text
+    assert "No reading has been written down" in text
+    assert "Nothing is out of order" not in text
+
+
 def test_a_facility_file_that_does_not_pass_is_told_with_its_lines(small, tmp_path):
     file = tmp_path / "hall" / "facility.toml"
     file.write_text(file.read_text("utf-8").replace("volume", "volmue"), encoding="utf-8")

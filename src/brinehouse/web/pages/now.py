@@ -27,7 +27,9 @@ def now(request: Request) -> Response:
         "now.html",
         "now",
         as_of=sheet.as_of,
-        title=looking.title(sheet),
+        title=looking.title(sheet)
+        if sheet.as_of or sheet.concerns
+        else sheets.words_of(request)("now.empty"),
         now_sheet=sheet,
         columns=[(word, word) for word in looking.WATER if _is_read(sheet, word)],
         rows=_rows(sheet),
