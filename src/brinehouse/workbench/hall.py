@@ -1,7 +1,9 @@
 """A hall: one folder with its facility file and its logbook, opened for the faces.
 
->>> hall = open_hall(demo_folder)                                      # doctest: +SKIP
->>> hall.readings(quantities=["temperature"])["value"].mean()          # doctest: +SKIP
+In a notebook::
+
+    with brinehouse.open("highmoor") as hall:
+        hall.readings(quantities=["temperature"])["value"].mean()
 """
 
 from __future__ import annotations
