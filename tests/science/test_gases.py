@@ -206,12 +206,12 @@ def test_warmer_water_gives_more_vapour_and_salt_holds_some_back(temperature, sa
 def test_there_and_back_again_changes_nothing(amount, temperature, salinity):
     where = (temperature, salinity)
     pressure = gases.oxygen_partial_pressure(amount, *where)
-    assert gases.oxygen_concentration(pressure, *where) == pytest.approx(amount, rel=1e-12)
+    assert gases.oxygen_concentration(pressure, *where) == pytest.approx(amount, rel=1e-12, abs=1e-280)
     pressure = gases.nitrogen_partial_pressure(amount, *where)
-    assert gases.nitrogen_concentration(pressure, *where) == pytest.approx(amount, rel=1e-12)
+    assert gases.nitrogen_concentration(pressure, *where) == pytest.approx(amount, rel=1e-12, abs=1e-280)
     mass = gases.micromoles_per_kilogram_to_milligrams_per_litre(amount, *where)
     assert gases.milligrams_per_litre_to_micromoles_per_kilogram(mass, *where) == pytest.approx(
-        amount, rel=1e-12
+        amount, rel=1e-12, abs=1e-280
     )
 
 
