@@ -124,7 +124,7 @@ def _keep_file(
         "rows": rows, "person": person, "at": ticks,
     }  # fmt: skip
     appending.keep_beside(
-        end, "import-file", f"import-{id}", ticks, person, columns, zlib.compress(content, 6)
+        end, "import-file", f"import-{id}", ticks, person, columns, zlib.compress(content, 1)
     )
 
 

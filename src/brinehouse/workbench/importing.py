@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
-from collections.abc import Iterator, Mapping
+import gc
+from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -121,7 +123,8 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
     counted = _Counted()
     there = _before(place, seen)
     readings = _without_known(place, seen, counted, again=there is not None)
-    outcomes = place.take_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
+    with _without_collecting():
+        outcomes = place.take_import(seen.import_id, seen.name, seen.content, readings, at=now, person=person)
     remembered = place.book.remembered(seen.source)
     for key, answer in sorted(answering.lasting(seen.answers, subjects.AUTOMATIC).items()):
         if remembered.get(key) != answer:
@@ -133,6 +136,18 @@ def store(place: hall.Hall, seen: Examined, *, by: str = "", keep_good: bool = F
         conflicts=outcomes.counts["conflict"],
         known=counted.known,
     )
+
+
+@contextlib.contextmanager
+def _without_collecting() -> Generator[None]:
+    """Rows come and go by the thousand and hold no rings: looking for rings among them costs a tenth."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
 
 
 def is_automatic(name: str) -> bool:
