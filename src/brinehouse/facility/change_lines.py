@@ -22,6 +22,7 @@ from brinehouse.facility import alike, change_list, hidden, words
 
 _NAME = r'"[^"]+"|\S+'
 _HEAD = re.compile(r"(?P<verb>[A-Za-z-]+)\s*(?P<rest>.*)")
+_ADD_LISTED = re.compile(r"(?P<table>animals|limit|source)\s*;?\s*(?P<rest>.*)")
 _ADD = re.compile(rf"(?P<table>[A-Za-z.]+)\s+(?P<id>(?:{_NAME}))\s*;?\s*(?P<rest>.*)")
 _LISTED = re.compile(r"(?P<what>(?:animals|limit|source) \d+)(?!\S)\s*;?\s*(?P<rest>.*)")
 _WHAT = re.compile(rf"(?P<what>(?:{_NAME}))\s*;?\s*(?P<rest>.*)")
@@ -69,7 +70,10 @@ def _line(line: str, spot: findings.Spot, found: list[findings.Finding]) -> chan
 
 def _named(verb: str, rest: str) -> tuple[dict[str, Any], str]:
     """What a line is about, and what is left of it."""
-    hit = _ADD.fullmatch(rest) if verb == "add" else _LISTED.fullmatch(rest) or _WHAT.fullmatch(rest)
+    if verb == "add":
+        hit = _ADD_LISTED.fullmatch(rest) or _ADD.fullmatch(rest)
+    else:
+        hit = _LISTED.fullmatch(rest) or _WHAT.fullmatch(rest)
     if hit is None:
         return {}, rest
     named = hit.groupdict()

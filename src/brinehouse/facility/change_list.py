@@ -217,7 +217,7 @@ def make(
     """A change from its words; what is wrong with them is added to `found`."""
     before = len(found)
     own = OWN[verb]
-    needed = ("table", "id") if verb == "add" else ("what",)
+    needed = _needed(verb, entry)
     for word in needed:
         if word not in entry:
             text = f"a change in [[{verb}]] does not say '{word}': {own[word]}"
@@ -232,7 +232,7 @@ def make(
     if len(found) > before:
         return None
     values = {word: value for word, value in entry.items() if word not in taken}
-    what = entry["id"] if verb == "add" else entry["what"]
+    what = entry.get("id", "") if verb == "add" else entry["what"]
     made = Change(
         verb=verb,
         what=what,
@@ -249,6 +249,14 @@ def make(
         found.append(stop("no-change", text, f"write {_EXAMPLES[verb]}", spots[""]))
         return None
     return made
+
+
+def _needed(verb: str, entry: Mapping[str, Any]) -> tuple[str, ...]:
+    """The words without which a change says nothing; animals, limits and sources need no id."""
+    if verb != "add":
+        return ("what",)
+    table = words.catalogue().get(str(entry.get("table", "")))
+    return ("table",) if table is not None and table.form == "list" else ("table", "id")
 
 
 def _fault(verb: str, word: str, value: Any) -> tuple[str, str, str] | None:

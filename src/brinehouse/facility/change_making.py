@@ -1,4 +1,4 @@
-"""A change list carried out on a document: what is set, added, sent another way, taken out, and what goes with it."""
+"""A change list carried out on a document: set, added, sent another way, taken out with what hangs on it."""
 
 from __future__ import annotations
 
@@ -133,12 +133,12 @@ def named(path: positions.Path) -> str:
     >>> named(("tank", "reef")), named(("limit", 1)), named(("facility",))
     ('tank reef', 'limit 2', 'the facility')
     """
-    if len(path) == 1:
+    table, *inner = path
+    if not inner:
         return "the facility"
-    name = path[1]
-    shown = str(name + 1) if isinstance(name, int) else hidden.visible(name)
-    extra = f", address {int(path[3]) + 1}" if len(path) > 3 else ""
-    return f"{path[0]} {shown}{extra}"
+    shown = str(inner[0] + 1) if isinstance(inner[0], int) else hidden.visible(inner[0])
+    extra = f", address {int(inner[-1]) + 1}" if len(inner) > 1 else ""
+    return f"{table} {shown}{extra}"
 
 
 def _without_quarrels(bench: Bench, items: Sequence[change_list.Change]) -> list[change_list.Change]:
@@ -363,7 +363,7 @@ def _take_out(bench: Bench, at: positions.Path, touch: Touch, told: list[str]) -
         touch.paths[*where, word.name] = "what"
         if isinstance(value, list):
             bench.put((*where, word.name), left)
-            verb = "now passes" if word.name == "through" else f"now has as '{word.name}'"
+            verb = "now passes" if word.name == "through" else f"now has {word.name}"
             told.append(
                 f"{named(where)} {verb} {_row(left) if left or word.name == 'through' else 'nothing'}"
             )

@@ -61,7 +61,7 @@ class Changed:
 
 
 def parse(text: str, name: str = "what-if") -> change_list.Changes:
-    """A change list, in TOML or typed with one change a line.
+    r"""A change list, in TOML or typed with one change a line.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def parse(text: str, name: str = "what-if") -> change_list.Changes:
     --------
     >>> parse("remove column-m").items[0].what
     'column-m'
-    >>> parse('[[set]]\\nwhat = "m-supply"\\nflow = "40 m3/h"').title
+    >>> parse('[[set]]\nwhat = "m-supply"\nflow = "40 m3/h"').title
     'set m-supply flow = 40 m3/h'
     """
     lines = (line for line in text.split("\n") if line.strip() and not line.lstrip().startswith("#"))
@@ -143,7 +143,7 @@ def _rewritten(
         if tail:
             tail = [_table(path, bench.get(path) or {}) for path in _added(bench)]
             new = new.rstrip("\n") + "\n" + "".join("\n" + table for table in tail)
-        if tomllib.loads(new) == bench.raw:
+        if _filled(tomllib.loads(new)) == _filled(bench.raw):
             return new, []
         why = "more would change than was asked"
     except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, ValueError) as fault:
@@ -151,6 +151,14 @@ def _rewritten(
     spot = changes.items[0].spot
     hint = "write the tables of the facility file one by one, as 'brinehouse init' does"
     return text, [change_list.stop("not-written", f"the changes cannot be written: {why}", hint, spot)]
+
+
+def _filled(page: Any) -> Any:
+    """A document without tables and lists in which nothing is left."""
+    if isinstance(page, dict):
+        inside = {name: _filled(value) for name, value in page.items()}  # pyright: ignore[reportUnknownVariableType]
+        return {name: value for name, value in inside.items() if value not in ({}, [])}
+    return [_filled(item) for item in page] if isinstance(page, list) else page  # pyright: ignore[reportUnknownVariableType]
 
 
 def _added(bench: change_making.Bench) -> list[positions.Path]:
