@@ -1,0 +1,124 @@
+"""The loop profile as SVG: one picture a system, in three sizes, of which the page shows the one that fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from markupsafe import Markup
+
+from brinehouse.web import depths, loop_canvas, loop_labels, loop_layout, loop_marks, loop_words, svg
+from brinehouse.workbench import loop
+
+SIZES = ("wide", "middle", "narrow")
+ROW_GAP = 34.0
+HEAD_ROOM = 26.0
+
+
+def picture(profile: loop.Profile, say: loop_words.Say, size: str = "wide", *, name: str = "loop") -> Markup:
+    """The picture of one system in one size; empty where no way can be drawn."""
+    rows = loop_layout.rows(profile, size)
+    if not rows:
+        return Markup("")
+    width = loop_layout.WIDTH[size]
+    canvas = loop_canvas.Canvas(profile, say, size, loop_labels.Sheet(width), loop_labels.Sheet(width), name)
+    at = 22.0
+    for n, row in enumerate(rows):
+        row.top = at + HEAD_ROOM
+        row.floor = row.top + (row.high - row.low) * row.scale
+        canvas.sheet.top = canvas.texts.top = row.top - HEAD_ROOM - (22.0 if n == 0 else 0.0)
+        at = _row(canvas, row, first=n == 0) + ROW_GAP
+    return svg.tag(
+        "svg",
+        *(
+            svg.tag("g", *canvas.layers[layer], class_=f"l-{layer}")
+            for layer in loop_canvas.LAYERS
+            if canvas.layers[layer]
+        ),
+        class_=f"loop {size}",
+        viewBox=f"0 0 {svg.place(width)} {svg.place(at - ROW_GAP + 6.0)}",
+        role="group",
+        aria_label=say.t("loop.picture", name=profile.name),
+    )
+
+
+def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> float:
+    """One row; gives how far down it reaches."""
+    canvas.wanted = []
+    _grid(canvas, row, first=first)
+    for piece in row.slices:
+        loop_marks.lines(canvas, row, piece)
+    for piece in row.slices:
+        loop_marks.stops(canvas, row, piece)
+    if first:
+        loop_marks.line_names(canvas, row)
+    bottom = row.floor
+    for _, label in sorted(canvas.wanted, key=lambda pair: pair[0]):
+        bottom = max(bottom, canvas.write(label))
+    return bottom
+
+
+def _grid(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> None:
+    """Heights at the left, and faint rules across."""
+    unit = canvas.say.display.show(1.0, "m")[0]
+    most = max(2, int((row.floor - row.top) / 30))
+    marks = svg.ticks(row.low * unit, row.high * unit, most)
+    right = loop_layout.WIDTH[canvas.size]
+    for value, word in zip(marks, svg.tick_words(marks), strict=True):
+        y = row.y(value / unit)
+        canvas.add("grid", svg.line(loop_layout.AXIS - 4, y, right, y, "l-rule"))
+        canvas.add("grid", svg.tag("text", word, x=loop_layout.AXIS - 8, y=y + 4.5, class_="end"))
+    canvas.sheet.take((0.0, row.top - 10, loop_layout.AXIS - 6, row.floor + 8))
+    if first:
+        words = canvas.say.t("loop.axis", unit=canvas.say.length_unit)
+        canvas.add("grid", svg.tag("text", words, x=0.0, y=13.0))
+        canvas.sheet.take((0.0, 0.0, loop_layout.text_width(words) + 6, 18.0))
+
+
+def whole(profile: loop.Profile, say: loop_words.Say, *, name: str = "loop") -> Markup:
+    """All sizes of one picture; the style sheet shows one of them."""
+    drawn = [picture(profile, say, size, name=name) for size in SIZES]
+    return svg.tag("div", *drawn, class_="loop-drawn") if any(drawn) else Markup("")
+
+
+def strips(stops: Iterable[loop.Stop], say: loop_words.Say) -> Markup:
+    """Places each with its own gas line, those that matter first."""
+    columns = [(_order(stop), _column(stop, say)) for stop in stops if stop.depth is not None]
+    return depths.picture(
+        [column for _, column in sorted(columns, key=lambda pair: pair[0])], say.length_unit
+    )
+
+
+def _order(stop: loop.Stop) -> tuple[int, float]:
+    states = {one.state for one in stop.animals}
+    rank = next((n for n, state in enumerate(("above", "may be", "below")) if state in states), 3)
+    return rank, min((one.above is None, -(one.above or 0.0)) for one in stop.animals)[
+        1
+    ] if stop.animals else 0.0
+
+
+def _column(stop: loop.Stop, say: loop_words.Say) -> depths.Column:
+    weight = stop.density * loop.GRAVITY
+    unit = say.display.show(1.0, "m")[0]
+    worst = max(
+        (one for one in stop.animals if one.above is not None), key=lambda one: one.above or 0.0, default=None
+    )
+    shallow = min((one.shallow for one in stop.animals), default=None)
+    deep = max((one.deep for one in stop.animals), default=None)
+    level = {"above": "act", "may be": "watch"}.get(worst.state, "") if worst else ""
+    gas = stop.gas
+    return depths.Column(
+        name=stop.name,
+        depth=(stop.depth or 0.0) * unit,
+        gas=gas.value / weight * unit if gas else None,
+        low=gas.low / weight * unit if gas else None,
+        high=gas.high / weight * unit if gas else None,
+        shallow=shallow * unit if shallow is not None else None,
+        deep=deep * unit if deep is not None else None,
+        level=level,
+        verdict=say.verdict(worst) if worst and level else "",
+        value=f"ΔP {say.pressure(gas)}" if gas else "",
+        gas_words=say.t("loop.line_deep", metres=say.metres(gas.value / weight))
+        if gas
+        else say.t("loop.say_no_gas"),
+        animal_words=say.t("loop.animals_from", metres=say.metres(shallow)) if shallow is not None else "",
+    )
