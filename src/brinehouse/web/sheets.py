@@ -18,7 +18,7 @@ from brinehouse import answers, findings, units
 from brinehouse.web import catalogue, drawing, files, forms, knowing
 from brinehouse.workbench import asking, clock, desk, mishaps
 
-NAV = (("now", "/now"), ("gas", "/gas"), ("trials", "/gas/trials"), ("log", "/log"), ("ask", "/ask"))
+NAV = (("now", "/now"), ("loop", "/loop"), ("gas", "/gas"), ("trials", "/gas/trials"), ("log", "/log"), ("ask", "/ask"))
 
 
 MAIN_BOXES = ("temperature", "salinity", "barometer", "tgp", "oxygen", "depth")

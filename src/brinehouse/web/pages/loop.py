@@ -1,0 +1,35 @@
+"""Sheet ``loop``: each system drawn the way its water goes, with heights, static head and gas line."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from brinehouse.web import loop_sheet, loop_words, sheets
+from brinehouse.web.routing import router as make_router
+from brinehouse.workbench import hall as halls
+from brinehouse.workbench import loop as looking
+
+router = make_router()
+
+
+@router.get("/loop")
+def loop(request: Request) -> Response:
+    """The sheet."""
+    hall = sheets.desk_of(request).hall()
+    known = sheets.knowing_of(request).gas(hall) if halls.Hall.has_book(hall.folder) else None
+    look = looking.look(hall, known.found if known else None)
+    t = sheets.words_of(request)
+    say = loop_words.Say(t, look.display)
+    order = sorted(look.systems, key=lambda one: one.weight)
+    return sheets.render(
+        request,
+        "loop.html",
+        "loop",
+        as_of=look.as_of,
+        renewing=known is not None and known.renewing,
+        sections=[loop_sheet.section(one, t, say) for one in order],
+        alone=loop_sheet.strips(look.alone, say),
+        key=loop_sheet.key(say),
+        found=look.findings,
+    )
