@@ -82,6 +82,51 @@ def in_blocks(
     return run(fill, *arguments, size=size)
 
 
+def many(
+    function: Callable[..., Sequence[ArrayLike]], *arguments: ArrayLike, results: int, size: int = SIZE
+) -> tuple[NDArray[np.float64], ...]:
+    """Call a function that gives several columns, block by block.
+
+    Parameters
+    ----------
+    function : callable
+        Any function that answers row by row with `results` columns.
+    *arguments : array_like
+        Its positional arguments, broadcast against one another.
+    results : int
+        How many columns it gives.
+    size : int
+        Rows in a block.
+
+    Returns
+    -------
+    tuple of ndarray
+        The columns, each in the broadcast shape of the inputs.
+
+    Examples
+    --------
+    >>> many(np.divmod, [7.0, 9.0], 4.0, results=2)
+    (array([1., 2.]), array([3., 1.]))
+    """
+    reads: list[Literal["readonly", "writeonly", "allocate"]] = ["readonly"]
+    fills: list[Literal["readonly", "writeonly", "allocate"]] = ["writeonly", "allocate"]
+    columns = [np.asarray(argument, dtype=np.float64) for argument in arguments]
+    walk = np.nditer(
+        [*columns, *[None] * results],
+        flags=["external_loop", "buffered", "zerosize_ok"],
+        op_flags=[reads] * len(columns) + [fills] * results,
+        op_dtypes=[np.float64] * (len(columns) + results),
+        buffersize=size,
+    )
+    with walk, np.errstate(invalid="ignore", divide="ignore", over="ignore", under="ignore"):
+        if walk.itersize:
+            for blocks in walk:
+                answers = function(*blocks[: len(columns)])
+                for column, answer in zip(blocks[len(columns) :], answers, strict=True):
+                    column[...] = answer
+        return tuple(walk.operands[len(columns) :])
+
+
 def polynomial(
     variable: NDArray[np.float64], coefficients: Sequence[float], out: NDArray[np.float64]
 ) -> NDArray[np.float64]:
