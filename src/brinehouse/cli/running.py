@@ -35,6 +35,10 @@ VERBS: dict[str, tuple[str, str]] = {
     "import": ("brinehouse.cli.importing:import_", "Readings from a CSV, XLSX or JSON file; dry run first."),
     "imports": ("brinehouse.cli.importing:imports", "What was imported, and taking an import back whole."),
     "gas": ("brinehouse.cli.gas:gas", "The gas investigation, and its parts."),
+    "profile": (
+        "brinehouse.cli.profile:profile",
+        "Each system drawn the way its water goes: heights, static head, gas line.",
+    ),
     "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
     "instruments": (
         "brinehouse.cli.asking:instruments",

@@ -33,6 +33,8 @@ class Label:
         ``act`` or ``watch``: its shape before the first line of that class.
     align : str
         ``middle`` or ``start``.
+    led : bool
+        Whether it may get a thin line to its anchor, which ends `reach` [px] before it.
     """
 
     lines: Sequence[tuple[str, str]]
@@ -41,6 +43,7 @@ class Label:
     off: float = 8.0
     align: str = "start"
     led: bool = True
+    reach: float = 0.0
 
     @property
     def width(self) -> float:
@@ -112,6 +115,7 @@ class Canvas:
             height=label.height,
             spots=label.spots(),
             anchor=label.anchor if label.led else None,
+            reach=label.reach,
         )
         found = loop_labels.place(self.sheet, wanted, self.texts)
         if found.leader is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup
 
@@ -14,23 +14,33 @@ ROW_GAP = 34.0
 HEAD_ROOM = 26.0
 
 
-def picture(profile: loop.Profile, say: loop_words.Say, size: str = "wide", *, name: str = "loop") -> Markup:
-    """The picture of one system in one size; empty where no way can be drawn."""
-    rows = loop_layout.rows(profile, size)
+def picture(
+    profile: loop.Profile,
+    say: loop_words.Say,
+    size: str = "wide",
+    *,
+    name: str = "loop",
+    then: loop.Profile | None = None,
+) -> Markup:
+    """The picture of one system in one size, a what-if over it; empty where no way can be drawn."""
+    rows = loop_layout.rows(profile, size, then)
     if not rows:
         return Markup("")
     width = loop_layout.WIDTH[size]
     canvas = loop_canvas.Canvas(profile, say, size, loop_labels.Sheet(width), loop_labels.Sheet(width), name)
     at = 22.0
+    named = loop_marks.named_in(rows)
     for n, row in enumerate(rows):
         row.top = at + HEAD_ROOM
         row.floor = row.top + (row.high - row.low) * row.scale
         canvas.sheet.top = canvas.texts.top = row.top - HEAD_ROOM - (22.0 if n == 0 else 0.0)
-        at = _row(canvas, row, first=n == 0) + ROW_GAP
+        at = (
+            _row(canvas, row, [kind for kind, at_row in named.items() if at_row == n], first=n == 0) + ROW_GAP
+        )
     return svg.tag(
         "svg",
         *(
-            svg.tag("g", *canvas.layers[layer], class_=f"l-{layer}")
+            svg.tag("g", *canvas.layers[layer], class_=f"layer-{layer}")
             for layer in loop_canvas.LAYERS
             if canvas.layers[layer]
         ),
@@ -41,7 +51,7 @@ def picture(profile: loop.Profile, say: loop_words.Say, size: str = "wide", *, n
     )
 
 
-def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> float:
+def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, kinds: Sequence[str], *, first: bool) -> float:
     """One row; gives how far down it reaches."""
     canvas.wanted = []
     _grid(canvas, row, first=first)
@@ -49,12 +59,12 @@ def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> fl
         loop_marks.lines(canvas, row, piece)
     for piece in row.slices:
         loop_marks.stops(canvas, row, piece)
-    if first:
-        loop_marks.line_names(canvas, row)
+    for kind in kinds:
+        loop_marks.line_name(canvas, row, kind)
     bottom = row.floor
     for _, label in sorted(canvas.wanted, key=lambda pair: pair[0]):
         bottom = max(bottom, canvas.write(label))
-    return bottom
+    return max(bottom, canvas.sheet.bottom)
 
 
 def _grid(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> None:
@@ -74,9 +84,11 @@ def _grid(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> N
         canvas.sheet.take((0.0, 0.0, loop_layout.text_width(words) + 6, 18.0))
 
 
-def whole(profile: loop.Profile, say: loop_words.Say, *, name: str = "loop") -> Markup:
+def whole(
+    profile: loop.Profile, say: loop_words.Say, *, name: str = "loop", then: loop.Profile | None = None
+) -> Markup:
     """All sizes of one picture; the style sheet shows one of them."""
-    drawn = [picture(profile, say, size, name=name) for size in SIZES]
+    drawn = [picture(profile, say, size, name=name, then=then) for size in SIZES]
     return svg.tag("div", *drawn, class_="loop-drawn") if any(drawn) else Markup("")
 
 
@@ -116,7 +128,7 @@ def _column(stop: loop.Stop, say: loop_words.Say) -> depths.Column:
         deep=deep * unit if deep is not None else None,
         level=level,
         verdict=say.verdict(worst) if worst and level else "",
-        value=f"ΔP {say.pressure(gas)}" if gas else "",
+        value=", ".join(say.holds(gas)) if gas else "",
         gas_words=say.t("loop.line_deep", metres=say.metres(gas.value / weight))
         if gas
         else say.t("loop.say_no_gas"),

@@ -37,6 +37,11 @@ class Sheet:
         for row in range(math.floor(top / CELL), math.floor(bottom / CELL) + 1):
             self._rows[row] = self._rows.get(row, 0) | bits
 
+    @property
+    def bottom(self) -> float:
+        """How far down anything stands."""
+        return (max(self._rows, default=0) + 1) * CELL
+
     def line(self, points: Sequence[tuple[float, float]], half: float = 1.5) -> None:
         """Nor over this line, `half` being half its width."""
         for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
@@ -72,12 +77,15 @@ class Wanted:
         Where its left upper corner would best be, the best first.
     anchor : (x, y) or None
         What it speaks of: a label that had to go far gets a thin line to it.
+    reach : float
+        How far what it speaks of reaches around its anchor: a thin line ends there. [px]
     """
 
     width: float
     height: float
     spots: Sequence[tuple[float, float]]
     anchor: tuple[float, float] | None = None
+    reach: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,8 +158,10 @@ def _leader(wanted: Wanted, x: float, y: float) -> tuple[tuple[float, float], tu
         return None
     ax, ay = wanted.anchor
     nx, ny = min(max(ax, x), x + wanted.width), min(max(ay, y), y + wanted.height)
-    if math.hypot(ax - nx, ay - ny) <= 26.0:
+    far = math.hypot(ax - nx, ay - ny)
+    if far <= wanted.reach + 20.0:
         return None
+    ax, ay = nx + (ax - nx) * (1 - wanted.reach / far), ny + (ay - ny) * (1 - wanted.reach / far)
     if ny == ay:
         return (nx + (3.0 if ax > nx else -3.0), ny), (ax, ay)
     return (nx, ny + (3.0 if ay > ny else -3.0)), (ax, ay)

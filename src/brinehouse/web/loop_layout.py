@@ -16,6 +16,7 @@ HIGH = {"wide": 500.0, "middle": 420.0, "narrow": 380.0}
 WIDTH = {"wide": 1180.0, "middle": 660.0, "narrow": 350.0}
 SCALE = (26.0, 62.0)  # least and most [px/m]
 RIM = 8.0  # how far walls stand over the water where no crest is written
+CUT = 0.25  # where a pipe is cut at the end of a row, in `s` after a thing: before it rises or falls
 CLIP = 2.2  # metres of static head shown over the highest thing, where there is far more
 
 
@@ -40,6 +41,8 @@ class Slice:
     values: list[float] = field(default_factory=list[float])
     cut_before: int = 0
     cut_after: int = 0
+    then: loop.Reach | None = None
+    new: bool = False
 
     def x(self, s: float) -> float:
         """Where a place of the way is."""
@@ -76,13 +79,25 @@ class Row:
         return self.floor - (held - self.low) * self.scale
 
 
-def rows(profile: loop.Profile, size: str) -> list[Row]:
-    """The rows of one size, not yet set below one another."""
+def _way(reach: loop.Reach) -> tuple[tuple[str, str], ...]:
+    return tuple((stop.id, stop.flag) for stop in reach.stops)
+
+
+def rows(profile: loop.Profile, size: str, then: loop.Profile | None = None) -> list[Row]:
+    """The rows of one size, not yet set below one another.
+
+    A reach of a what-if that goes the same way is laid over today's; one that goes another way is drawn after.
+    """
+    other = {_way(reach): reach for reach in then.reaches} if then is not None else {}
+    today = {_way(reach) for reach in profile.reaches}
+    fresh = [reach for way, reach in other.items() if way not in today]
     room = WIDTH[size] - AXIS - 6.0
     packed: list[list[Slice]] = [[]]
     used = 0.0
-    for index, reach in enumerate(profile.reaches):
+    for index, reach in enumerate([*profile.reaches, *fresh]):
         for piece in _pieces(reach, index, room, size):
+            piece.new = index >= len(profile.reaches)
+            piece.then = other.get(_way(reach)) if not piece.new else None
             wide = piece.marks[-1]
             if packed[-1] and used + GAP + wide > room:
                 packed.append([])
@@ -133,8 +148,15 @@ def _row(group: list[Slice], room: float) -> Row:
         for piece in group:
             piece.marks = [AXIS + (mark - AXIS) * shrink for mark in piece.marks]
     heights = [z for piece in group for z in solids(piece)]
-    heads = [dot.z for piece in group for line in piece.reach.head for dot in line if piece.holds(dot.s)]
-    heads += [dot.z for piece in group for line in piece.reach.gas for dot in line if piece.holds(dot.s)]
+    heads = [
+        dot.z
+        for piece in group
+        for reach in (piece.reach, piece.then)
+        if reach is not None
+        for line in (*reach.head, *reach.gas)
+        for dot in line
+        if piece.holds(dot.s)
+    ]
     low, high = min([*heights, *heads], default=0.0), max([*heights, *heads], default=1.0)
     return Row(slices=group, low=low, high=high)
 
@@ -179,16 +201,16 @@ def _slice(
     marks: list[float] = []
     at = 0.0
     if n > 0:
-        values.append(2 * first - 0.5)
+        values.append(2 * first - 1 + CUT)
         marks.append(at)
-        at += max(34.0, pipes[first - 1] / 2)
+        at += max(40.0, pipes[first - 1] * (1 - CUT))
     for k in range(first, last + 1):
         values += [2.0 * k, 2.0 * k + 1]
         marks += [at, at + widths[k]]
         at += widths[k] + (pipes[k] if k < last else 0.0)
     if n < count - 1:
-        values.append(2 * last + 1.5)
-        marks.append(at + max(34.0, pipes[last] / 2))
+        values.append(2 * last + 1 + CUT)
+        marks.append(at + max(20.0, pipes[last] * CUT))
     return Slice(
         reach=reach, index=index, first=first, last=last, marks=marks, values=values,
         cut_before=n if n else 0, cut_after=n + 1 if n < count - 1 else 0,

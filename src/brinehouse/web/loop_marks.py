@@ -10,6 +10,7 @@ from brinehouse.workbench import loop
 
 Points = list[tuple[float, float]]
 Label = loop_canvas.Label
+SEEN = 0.005  # a line that moved less is the same line [m]
 ROUND = {"above": "act", "may be": "watch"}
 
 
@@ -54,7 +55,9 @@ def lines(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
     for line in reach.pipe:
         if len(dots := clip(line, piece)) > 1:
             way = points(dots, row, piece)
-            canvas.add("pipe", svg.tag("path", d=svg.path(way), class_="l-pipe"))
+            canvas.add(
+                "pipe", svg.tag("path", d=svg.path(way), class_="l-pipe l-new" if piece.new else "l-pipe")
+            )
             canvas.sheet.line(way, 5.0)
     for line in reach.head:
         if len(dots := clip(line, piece)) > 1:
@@ -64,7 +67,39 @@ def lines(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
     for line in reach.gas:
         if len(dots := clip(line, piece)) > 1:
             _gas(canvas, row, piece, dots)
+    if piece.then is not None:
+        _then(canvas, row, piece, piece.then)
     _cuts(canvas, row, piece)
+
+
+def _then(
+    canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, then: loop.Reach
+) -> None:
+    """The lines of a what-if, where they are others than today's."""
+    for kind, today, lines_of in (("head", piece.reach.head, then.head), ("gas", piece.reach.gas, then.gas)):
+        for line in lines_of:
+            dots = clip(line, piece)
+            if len(dots) < 2 or not _moved(dots, today):
+                continue
+            way = points(dots, row, piece)
+            canvas.add("lines", svg.tag("path", d=svg.path(way), class_=f"l-then-{kind}"))
+            canvas.sheet.line(way)
+            if kind == "gas":
+                canvas.add("lines", *(_ring(x, y) for x, y in way[1:-1:2] or way[:1]))
+
+
+def _ring(x: float, y: float) -> svg.Markup:
+    """The shape that the second gas line carries, so that it is told apart without colour."""
+    return svg.tag("circle", cx=x, cy=y, r=2.8, class_="l-then-dot")
+
+
+def _moved(dots: Sequence[loop.Dot], today: Sequence[loop.Line]) -> bool:
+    """Whether any corner of a line lies elsewhere than today's line."""
+    for dot in dots:
+        here = [one for line in today for one in line if abs(one.s - dot.s) < 1e-6]
+        if not here or min(abs(one.z - dot.z) for one in here) > SEEN:
+            return True
+    return False
 
 
 def _gas(
@@ -96,17 +131,23 @@ def _cuts(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
         canvas.sheet.take((x - 12, y - 12, x + 12, y + 12))
 
 
-def line_names(canvas: loop_canvas.Canvas, row: loop_layout.Row) -> None:
-    """The names of the two lines, once, beside them."""
-    for kind, lines_of, key in (("head", "head", "loop.head"), ("gas", "gas", "loop.gas")):
-        best = max(_stretches(row, lines_of), key=lambda pair: pair[0], default=None)
-        if best is None:
-            continue
-        _, (x, y) = best
-        sides = ("over", "over right") if kind == "head" else ("under", "under left")
-        canvas.want(
-            6, Label(lines=[(canvas.say.t(key), f"l-name-{kind}")], anchor=(x, y), sides=sides, off=6.0)
+def named_in(rows: Sequence[loop_layout.Row]) -> dict[str, int]:
+    """In which row each of the two lines has its name: where that stands best."""
+    best = {
+        kind: max(
+            ((flat, -n) for n, row in enumerate(rows) for flat, _ in _stretches(row, kind)), default=None
         )
+        for kind in ("head", "gas")
+    }
+    return {kind: -pair[1] for kind, pair in best.items() if pair is not None}
+
+
+def line_name(canvas: loop_canvas.Canvas, row: loop_layout.Row, kind: str) -> None:
+    """The name of a line, beside it."""
+    at = max(_stretches(row, kind))[1]
+    sides = ("over", "over right") if kind == "head" else ("under", "under left", "under right")
+    words = canvas.say.t(f"loop.{kind}")
+    canvas.want(6, Label(lines=[(words, f"l-name-{kind}")], anchor=at, sides=sides, off=5.0, led=False))
 
 
 def _stretches(row: loop_layout.Row, kind: str) -> Iterator[tuple[float, tuple[float, float]]]:
@@ -117,9 +158,8 @@ def _stretches(row: loop_layout.Row, kind: str) -> Iterator[tuple[float, tuple[f
                 if one.where == "surface" and two.where == "surface":
                     continue
                 x0, y0, x1, y1 = piece.x(one.s), row.y(one.z), piece.x(two.s), row.y(two.z)
-                flat = (x1 - x0) - 2 * abs(y1 - y0)
-                if x1 > x0:
-                    yield flat, ((x0 + x1) / 2, (y0 + y1) / 2)
+                if x1 - x0 > 20.0:
+                    yield min(x1 - x0, 90.0) - 3 * abs(y1 - y0), ((x0 + x1) / 2, (y0 + y1) / 2)
 
 
 # -- things --------------------------------------------------------------------------------------------------
@@ -141,6 +181,8 @@ def stops(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
         else:
             _machine(canvas, row, piece, k)
         _tees(canvas, row, piece, k)
+        if stop.returns and not stop.place and not stop.flag:
+            _bypass(canvas, row, piece, k)
     _heights(canvas, row, piece)
 
 
@@ -191,7 +233,7 @@ def _about(say: loop_words.Say, stop: loop.Stop) -> list[tuple[str, str]]:
     if worst is not None:
         told.append((say.verdict(worst), ROUND[worst.state]))
     if stop.gas is not None:
-        told.append((f"ΔP {say.pressure(stop.gas)}", ""))
+        told += [(text, "") for text in say.holds(stop.gas)]
     else:
         told.append((say.t("loop.no_reading"), ""))
     return told
@@ -241,6 +283,27 @@ def _returns(canvas: loop_canvas.Canvas, stop: loop.Stop, x: float, y: float) ->
     canvas.sheet.take((x, y, x + 15, y + 23))
 
 
+def _bypass(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, k: int) -> None:
+    """A way back that leaves the pipe after a machine."""
+    stop = piece.reach.stops[k]
+    s = 2 * k + 1 + (0.62 if piece.holds(2 * k + 1.7) else 0.0)
+    x, y = piece.x(s), row.y(stop.elevation or 0.0)
+    if not piece.holds(2 * k + 1.7) or any(
+        one.where == "high" and 2 * k + 1 < one.s < 2 * k + 2 for one in piece.reach.stations
+    ):
+        x = piece.x(2 * k + 1.0) + 8.0
+    told = "; ".join(_return(canvas, one) for one in stop.returns)
+    arrow = f"M{svg.place(x)} {svg.place(y)}v18m-4 -5l4 6l4 -6"
+    canvas.add("body", svg.tag("path", d=arrow, class_="l-small-pipe"))
+    hit = svg.tag("rect", x=x - 12, y=y, width=24, height=24, class_="l-hit")
+    canvas.live(stop.id, f"{stop.name}: {told}", hit)
+    canvas.sheet.take((x - 6, y, x + 6, y + 22))
+    names = canvas.profile.names
+    words = canvas.say.t("loop.back_to", name=names.get(stop.returns[0].target, stop.returns[0].target))
+    canvas.want(4, Label(lines=[(words, "")], anchor=(x, y + 22), sides=("under", "under right", "under left"), off=4.0,
+                         reach=4.0))  # fmt: skip
+
+
 def _return(canvas: loop_canvas.Canvas, one: loop.Return) -> str:
     names = canvas.profile.names
     over = ", ".join(names.get(part, part) for part in one.over)
@@ -265,7 +328,7 @@ def _machine(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layou
     canvas.live(stop.id, canvas.say.machine(stop, _stations(piece, stop.id)), loop_symbols.symbol(stop.kind, x, y),
                 svg.tag("rect", x=x - 17, y=y - 17, width=34, height=34, class_="l-hit"))  # fmt: skip
     canvas.want(2, Label(lines=[(stop.tag or stop.name, "")], anchor=(x, y), sides=("under", "over"), off=high + 5,
-                         align="middle"))  # fmt: skip
+                         align="middle", reach=high + 2))  # fmt: skip
 
 
 def _column(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, k: int) -> None:
@@ -323,7 +386,14 @@ def _pumps(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.
                     svg.tag("rect", x=x - 17, y=y - 17, width=34, height=34, class_="l-hit"))  # fmt: skip
         lines_of = [(text, "") for text in _group(canvas, stop, group, len(groups))]
         canvas.want(
-            2, Label(lines=lines_of, anchor=(x, y), sides=("over", "under", "over left", "right"), off=22.0)
+            2,
+            Label(
+                lines=lines_of,
+                anchor=(x, y),
+                sides=("over", "under", "over left", "right"),
+                off=22.0,
+                reach=17.0,
+            ),
         )
     _strainers(canvas, row, piece, k)
     _suction(canvas, row, piece, k, groups)
@@ -350,15 +420,20 @@ def _suction(
     canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, k: int, groups: list[list[loop.Member]]
 ) -> None:  # fmt: skip
     for group in groups:
-        told = canvas.say.suction(group)
-        heads = [one.suction for one in group if one.running and one.air != "no" and one.suction is not None]
-        if not told or not heads:
+        blamed = canvas.profile.blamed
+        told = canvas.say.suction(group, blamed)
+        if not told:
             continue
-        x, y = piece.x(2.0 * k), row.y(min(heads))
-        canvas.live(piece.reach.stops[k].id, ": ".join(told), loop_canvas.shape("watch", x, y),
+        low = loop_words.low_suctions(group)
+        head = next((one.suction for one in low if one.id == blamed), None) or min(
+            one.suction or 0.0 for one in low
+        )
+        level = "act" if any(one.id == blamed for one in low) else "watch"
+        x, y = piece.x(2.0 * k), row.y(head)
+        canvas.live(piece.reach.stops[k].id, " ".join(told), loop_canvas.shape(level, x, y),
                     svg.tag("rect", x=x - 12, y=y - 12, width=24, height=24, class_="l-hit"))  # fmt: skip
         canvas.sheet.take((x - 7, y - 7, x + 7, y + 7))
-        canvas.want(1, Label(lines=[(told[0], "value"), (told[1], "value")], anchor=(x, y),
+        canvas.want(1, Label(lines=[(text, "value") for text in told], anchor=(x, y), reach=8.0,
                              sides=("right", "under right", "under"), off=14.0))  # fmt: skip
 
 
@@ -372,24 +447,33 @@ def _tees(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
         for reach in canvas.profile.reaches
         if reach.stops[0].letters and reach.stops[0].flag
     }
-    y0 = row.y(stop.elevation or 0.0) if not stop.place else row.y(stop.surface or 0.0)
-    for n, letter in enumerate(stop.letters):
-        s = 2 * k + 1 + 0.22
-        if not piece.holds(s):
-            s = 2 * k + 1.0
-        x, y = piece.x(s) + 24.0 * n, y0
-        goes = ends.get(letter)
-        to = (
-            next((one.name for one in goes.stops[1:] if one.place or one.flag == "outside"), "")
-            if goes
-            else ""
-        )
-        to = to or (goes.stops[-1].name if goes else "")
-        words = canvas.say.t("loop.branch", letter=letter, target=to)
-        canvas.live(f"branch-{letter}", words, svg.tag("circle", cx=x, cy=y, r=9.5, class_="l-body"),
-                    svg.tag("text", letter, x=x, y=y + 4.5, class_="l-in"),
-                    svg.tag("rect", x=x - 12, y=y - 12, width=24, height=24, class_="l-hit"))  # fmt: skip
-        canvas.sheet.take((x - 11, y - 11, x + 11, y + 11))
+    y = row.y((stop.surface if stop.place else stop.elevation) or 0.0)
+    s = 2 * k + 1.22 if piece.holds(2 * k + 1.3) else 2 * k + 1.0
+    x = piece.x(s)
+    said = [
+        canvas.say.t("loop.branch", letter=letter, target=_goes(ends.get(letter))) for letter in stop.letters
+    ]
+    if len(stop.letters) <= 2:
+        for n, (letter, words) in enumerate(zip(stop.letters, said, strict=True)):
+            _tee(canvas, f"branch-{letter}", words, letter, x + 24.0 * n, y)
+    else:
+        shown = f"{stop.letters[0]} … {stop.letters[-1]}"
+        _tee(canvas, f"branch-{stop.letters[0]}", "; ".join(said), shown, x + 12.0, y)
+
+
+def _goes(reach: loop.Reach | None) -> str:
+    """Where a branch leads: its first place, else its end."""
+    if reach is None:
+        return ""
+    return next((one.name for one in reach.stops[1:] if one.place), reach.stops[-1].name)
+
+
+def _tee(canvas: loop_canvas.Canvas, target: str, words: str, shown: str, x: float, y: float) -> None:
+    half = max(9.5, loop_layout.text_width(shown) / 2 + 7.0)
+    outline = svg.tag("rect", x=x - half, y=y - 9.5, width=2 * half, height=19, rx=9.5, class_="l-body")
+    canvas.live(target, words, outline, svg.tag("text", shown, x=x, y=y + 4.5, class_="l-in"),
+                svg.tag("rect", x=x - max(half, 12.0), y=y - 12, width=max(2 * half, 24.0), height=24, class_="l-hit"))  # fmt: skip
+    canvas.sheet.take((x - half - 2, y - 11, x + half + 2, y + 11))
 
 
 def _flag(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, k: int) -> None:
@@ -408,7 +492,7 @@ def _flag(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
                 svg.tag("rect", x=x0, y=y - 13, width=x1 - x0, height=26, class_="l-hit"))  # fmt: skip
     canvas.sheet.take((x0 - 2, y - 12, x1 + 2, y + 12))
     sides = ("under", "over", "over right") if begins else ("under", "over", "right")
-    canvas.want(4, Label(lines=[(words, "")], anchor=((x0 + x1) / 2, y), sides=sides, off=15.0))
+    canvas.want(4, Label(lines=[(words, "")], anchor=((x0 + x1) / 2, y), sides=sides, off=14.0, reach=13.0))
 
 
 def _flag_words(
@@ -429,6 +513,9 @@ def _flag_words(
 def _heights(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice) -> None:
     """Points of the pipe that have numbers of their own: the highest, and taps."""
     for one in piece.reach.stations:
+        read = one.gas is not None and one.gas.basis == "read" and one.line is not None
+        if read and one.where not in ("surface", "pool"):
+            _tap(canvas, row, piece, one)
         if (
             one.where not in ("high", "tap")
             or one.head is None
@@ -441,3 +528,21 @@ def _heights(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layou
         canvas.live(f"{one.run}-{one.where}", canvas.say.station(one), svg.tag("circle", cx=x, cy=y, r=3.0, class_=kind),
                     svg.tag("rect", x=x - 12, y=y - 12, width=24, height=24, class_="l-hit"))  # fmt: skip
         canvas.sheet.take((x - 4, y - 4, x + 4, y + 4))
+
+
+def _tap(
+    canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, one: loop.Station
+) -> None:
+    """A reading at a tap: its point on the gas line."""
+    if not piece.holds(one.s) or one.gas is None or one.line is None:
+        return
+    weight = 1025.0 * loop.GRAVITY
+    half = (one.gas.high - one.gas.low) / 2 / weight
+    height = loop.Height(value=one.line, low=one.line - half, high=one.line + half)
+    x = piece.x(one.s)
+    told = f"{canvas.profile.names.get(one.run, one.run)}, {canvas.say.t('loop.where_tap')}: {', '.join(canvas.say.holds(one.gas))}"
+    canvas.live(f"{one.run}-tap", told, *whisker(row, height, x),
+                svg.tag("rect", x=x - 12, y=row.y(one.line) - 12, width=24, height=24, class_="l-hit"))  # fmt: skip
+    canvas.sheet.take((x - 5, row.y(height.high) - 3, x + 5, row.y(height.low) + 3))
+    canvas.want(5, Label(lines=[(text, "") for text in canvas.say.holds(one.gas)], anchor=(x, row.y(one.line)),
+                         sides=("under", "under left", "under right"), off=9.0, reach=4.0))  # fmt: skip

@@ -67,13 +67,18 @@ def section(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> Sectio
     return Section(
         id=name,
         title=title(one, t, say),
-        drawn=loop_drawing.whole(profile, say, name=name),
+        drawn=loop_drawing.whole(profile, say, name=name, then=one.then),
         strips=loop_drawing.strips(places, say),
         lines=_lines(profile, say, name),
         missing=[t(f"loop.missing_{one.word}", name=one.name) for one in profile.missing],
         working=_working(places, say),
         way=bool(profile.reaches),
     )
+
+
+def lines(one: loop.System, say: loop_words.Say) -> list[Line]:
+    """The table of one system by itself."""
+    return _lines(one.profile, say, f"loop-{one.profile.system}")
 
 
 def _lines(profile: loop.Profile, say: loop_words.Say, name: str) -> list[Line]:
@@ -99,7 +104,7 @@ def _lines(profile: loop.Profile, say: loop_words.Say, name: str) -> list[Line]:
             elif stop.place:
                 told.append(_place(stop, here, once, say))
             else:
-                told += _machine(stop, here, once, say)
+                told += _machine(stop, here, once, say, profile.blamed)
             told += [_station(one, once(f"{one.run}-{one.where}"), profile.names.get(one.run, one.run), say)
                      for one in between]  # fmt: skip
     told += [_place(stop, [], once, say) for stop in profile.alone]
@@ -137,12 +142,14 @@ def _place(stop: loop.Stop, here: Sequence[loop.Station], once: Any, say: loop_w
     )
 
 
-def _machine(stop: loop.Stop, here: Sequence[loop.Station], once: Any, say: loop_words.Say) -> list[Line]:
+def _machine(
+    stop: loop.Stop, here: Sequence[loop.Station], once: Any, say: loop_words.Say, blamed: str
+) -> list[Line]:
     name = stop.tag or stop.name
     rows = [_station(one, once(stop.id), name, say) for one in here if one.head is not None]
     if not rows:
         rows = [Line(id=once(stop.id), what=name, where="", pipe=say.high(stop.elevation))]
-    told = say.suction(stop.members)
+    told = say.suction(stop.members, blamed)
     if told:
         first = rows[0]
         rows[0] = Line(id=first.id, what=first.what, where=first.where, level="watch", verdict=" ".join(told),
@@ -181,12 +188,12 @@ def _working(places: Iterable[loop.Stop], say: loop_words.Say) -> list[answers.S
     return steps
 
 
-def key(say: loop_words.Say) -> Markup:
-    """What lines, tints and shapes mean."""
+def key_rows(say: loop_words.Say) -> list[tuple[Markup, str]]:
+    """What lines, tints and shapes mean: each drawn 28 by 14, with its words."""
     t = say.t
     fish = svg.tag("path", d=depths.FISH, class_="l-fish", transform="translate(14 7) scale(0.85)")
     above = svg.tag("path", d=depths.FISH, class_="l-fish l-act", transform="translate(10 7) scale(0.6)")
-    rows = (
+    return [
         (svg.line(0, 7, 28, 7, "l-head"), t("loop.key_head")),
         (Markup("").join((svg.tag("rect", x=0, y=3.5, width=28, height=7, class_="l-band"), svg.line(0, 7, 28, 7, "l-gas"))),
          t("loop.key_gas")),
@@ -196,7 +203,21 @@ def key(say: loop_words.Say) -> Markup:
         (fish, t("loop.key_fish")),
         (Markup("").join((above, svg.tag("path", d="M24 3l4 4l-4 4l-4 -4z", class_="l-act-fill"))), t("loop.key_above")),
         (Markup("").join((svg.tag("path", d="M2 1H18L25 7L18 13H2Z", class_="l-body"),)), t("loop.key_flag")),
-    )  # fmt: skip
+    ]  # fmt: skip
+
+
+def then_rows(say: loop_words.Say) -> list[tuple[Markup, str]]:
+    """What the second lines of a what-if mean."""
+    ring = svg.tag("circle", cx=14, cy=7, r=2.8, class_="l-then-dot")
+    return [
+        (Markup("").join((svg.line(0, 7, 28, 7, "l-then-gas"), ring)), say.t("loop.key_then_gas")),
+        (svg.line(0, 7, 28, 7, "l-then-head"), say.t("loop.key_then_head")),
+    ]
+
+
+def key(say: loop_words.Say, *, then: bool = False) -> Markup:
+    """The key as a list of the page."""
+    rows = [*key_rows(say), *(then_rows(say) if then else ())]
     items = [
         svg.tag("li", svg.tag("svg", drawn, viewBox="0 0 28 14", aria_hidden="true"), svg.tag("span", words))
         for drawn, words in rows

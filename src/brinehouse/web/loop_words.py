@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from brinehouse import units
 from brinehouse.web import catalogue, svg
@@ -15,10 +16,11 @@ HOUR = 3600.0
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Words and units for one drawing."""
+    """Words and units for one drawing; `zone` is that of the hall's clocks."""
 
     t: catalogue.Words
     display: units.Display = units.Display()  # noqa: RUF009 - frozen, and without parts that change
+    zone: str = "UTC"
 
     @property
     def length_unit(self) -> str:
@@ -47,6 +49,23 @@ class Say:
         half = self.display.show((gas.high - gas.low) / 2, "Pa", "pressure")[0]
         places = 0 if half >= 1.95 else 1 if half >= 0.195 else 2
         return f"{svg.digits(value, places)} ± {svg.digits(half, places)} {unit}"
+
+    def holds(self, gas: loop.Excess) -> list[str]:
+        """What a place holds, as this house reads gas, and the day where it was read long ago."""
+        told = f"ΔP {self.pressure(gas)}"
+        if self.display.gas == "%" and gas.total is not None:
+            half = gas.total_half or 0.0
+            told = (
+                f"TGP {svg.digits(gas.total, 1)} ± {svg.digits(half, 1)} %"
+                if half
+                else f"TGP {svg.digits(gas.total, 1)} %"
+            )
+        return [told, self.t("loop.read_on", day=self.day(gas.when))] if gas.old and gas.when else [told]
+
+    def day(self, when: str) -> str:
+        """A day of the hall's clock, ``25 Feb``."""
+        here = datetime.fromisoformat(when).astimezone(ZoneInfo(self.zone))
+        return f"{here.day} {self.t('time.months').split()[here.month - 1]}"
 
     def flow(self, value: float | None) -> str:
         """A flow in m³/h; empty where none is known."""
@@ -132,30 +151,37 @@ class Say:
             return [names, *([] if running else [self.t("loop.rests")])]
         return [names, self.t("loop.of_run", running=running, count=len(ids))]
 
-    def suction(self, members: Iterable[loop.Member]) -> list[str]:
-        """What is wrong at a suction; the worst one speaks."""
-        low = [one for one in members if one.running and one.air != "no" and one.suction is not None
-               and one.elevation is not None]  # fmt: skip
+    def suction(self, members: Iterable[loop.Member], blamed: str = "") -> list[str]:
+        """What is wrong at a suction; the pump that gas comes with speaks, else the worst one."""
+        low = low_suctions(members)
         if not low:
             return []
-        worst = max(low, key=lambda one: (one.elevation or 0.0) - (one.suction or 0.0))
-        depth = (worst.elevation or 0.0) - (worst.suction or 0.0)
+        worst = max(low, key=lambda one: (one.id == blamed, (one.elevation or 0.0) - (one.suction or 0.0)))
+        depth = self.metres((worst.elevation or 0.0) - (worst.suction or 0.0))
         sure = any(one.air == "yes" for one in low)
-        return [
-            self.t(
-                "loop.suction",
-                metres=self.metres(depth),
-                pump=row_of([one.id for one in low], self.t("loop.to")),
-            ),
-            self.t("loop.air_can" if sure else "loop.air_may"),
-        ]
+        air = self.t("loop.air_can" if sure else "loop.air_may")
+        if worst.id == blamed:
+            return [self.t("loop.blamed", pump=blamed), self.t("loop.head_below", metres=depth), air]
+        names = row_of([one.id for one in low], self.t("loop.to"))
+        return [self.t("loop.suction", metres=depth, pump=names), air]
+
+
+def low_suctions(members: Iterable[loop.Member]) -> list[loop.Member]:
+    """Running pumps whose suction stands, or may stand, below air pressure."""
+    return [
+        one
+        for one in members
+        if one.running and one.air != "no" and one.suction is not None and one.elevation is not None
+    ]
 
 
 def row_of(ids: Sequence[str], to: str) -> str:
     """Names in a row: first and last where they count up, else all of them.
 
-    >>> row_of(["P-201", "P-202", "P-203"], "to"), row_of(["P-1", "P-7"], "to"), row_of(["A", "B", "C", "D"], "to")
-    ('P-201 to P-203', 'P-1, P-7', 'A, B, …')
+    >>> row_of(["P-201", "P-202", "P-203"], "to"), row_of(["P-1", "P-7"], "to")
+    ('P-201 to P-203', 'P-1, P-7')
+    >>> row_of(["A", "B", "C", "D"], "to")
+    'A, B, …'
     """
     if len(ids) > 2:
         stems = {name.rstrip("0123456789") for name in ids}
@@ -165,8 +191,3 @@ def row_of(ids: Sequence[str], to: str) -> str:
             if counted == list(range(counted[0], counted[0] + len(counted))):
                 return f"{ids[0]} {to} {ids[-1]}"
     return ", ".join(ids) if len(ids) < 4 else f"{', '.join(ids[:2])}, …"
-
-
-def finite(value: float | None) -> bool:
-    """Whether there is a number."""
-    return value is not None and math.isfinite(value)

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from brinehouse import answers, findings, units
-from brinehouse.facility import model
+from brinehouse.facility import changing, model
 from brinehouse.network.profile import building, parts
 from brinehouse.workbench import hall, investigation
 
@@ -76,12 +76,15 @@ class Look:
         What the stations could not be told, and what a what-if met.
     said : tuple of str
         What a what-if changes, in words.
+    asked : str
+        The what-if as it was typed.
     """
 
     systems: tuple[System, ...]
     alone: tuple[parts.Stop, ...] = ()
     findings: tuple[findings.Finding, ...] = ()
     said: tuple[str, ...] = ()
+    asked: str = ""
     as_of: datetime | None = None
     barometer: float | None = None
     display: units.Display = field(default_factory=units.Display)
@@ -110,7 +113,13 @@ class Look:
 _kept: dict[str, tuple[tuple[Any, ...], Look]] = {}
 
 
-def look(place: hall.Hall, found: investigation.Investigation | None = None) -> Look:
+def look(
+    place: hall.Hall,
+    found: investigation.Investigation | None = None,
+    *,
+    what_if: str = "",
+    name: str = "what-if",
+) -> Look:
     """The profiles as things stand; kept while neither logbook nor facility file has changed.
 
     Parameters
@@ -118,6 +127,10 @@ def look(place: hall.Hall, found: investigation.Investigation | None = None) -> 
     place : Hall
     found : Investigation, optional
         What is known of the gas; asked for where left out and anything was ever written down.
+    what_if : str
+        A list of changes; the profiles then carry the second lines.
+    name : str
+        What messages call that list.
     """
     facility = place.facility
     written = hall.Hall.has_book(place.folder)
@@ -126,11 +139,24 @@ def look(place: hall.Hall, found: investigation.Investigation | None = None) -> 
     stamp = (facility.digest, place.book.head() if written else (), id(found))
     key = str(place.folder.resolve())
     known = _kept.get(key)
-    if known is not None and known[0] == stamp:
-        return known[1]
-    made = of(facility, excess_of(found), found)
-    _kept[key] = (stamp, made)
-    return made
+    if known is None or known[0] != stamp:
+        known = (stamp, of(facility, excess_of(found), found))
+        _kept[key] = known
+    return changed(known[1], place, found, what_if, name) if what_if.strip() else known[1]
+
+
+def changed(
+    today: Look, place: hall.Hall, found: investigation.Investigation | None, what_if: str, name: str
+) -> Look:
+    """The same with what a list of changes would make of it laid beside."""
+    made = changing.apply(place.file.read_text("utf-8"), changing.parse(what_if, name))
+    told = (*today.findings, *made.findings)
+    if made.facility is None:
+        return dataclasses.replace(today, findings=told, said=made.said, asked=what_if)
+    then = of(made.facility, excess_of(found), found)
+    other = {one.profile.system: one.profile for one in then.systems}
+    systems = tuple(dataclasses.replace(one, then=other.get(one.profile.system)) for one in today.systems)
+    return dataclasses.replace(today, systems=systems, findings=told, said=made.said, asked=what_if)
 
 
 def of(
@@ -143,9 +169,10 @@ def of(
     systems: list[System] = []
     alone: list[parts.Stop] = []
     for id in facility.systems:
-        profile = building.build(facility, id, layout, excess)
+        pump = _pump_of(found, id)
+        profile = building.build(facility, id, layout, excess, blamed=pump)
         if profile.reaches or len(facility.systems[id].places) > 1:
-            systems.append(_system(profile, _pump_of(found, id)))
+            systems.append(_system(profile, pump))
         else:
             alone += [stop for stop in profile.alone if stop.kind == "tank"]
     return Look(
@@ -180,7 +207,19 @@ def excess_of(found: investigation.Investigation | None) -> dict[str, parts.Exce
         middle, low, high = (
             float(units.convert(one, value.unit, "Pa", "pressure")) for one in (value.value, low, high)
         )
-        made[str(row["place"])] = parts.Excess(value=middle, low=low, high=high, when=str(row["measured"]))
+        when = datetime.fromisoformat(str(row["measured"]))
+        total = row.get("total_gas_pressure")
+        known = total if isinstance(total, answers.Value) and total.value is not None else None
+        span = known.interval() if known is not None else None
+        made[str(row["place"])] = parts.Excess(
+            value=middle,
+            low=low,
+            high=high,
+            when=when.isoformat(),
+            total=known.value if known is not None else None,
+            total_half=(span[1] - span[0]) / 2 if span else None,
+            old=found is not None and found.as_of is not None and found.as_of - when > OLD,
+        )
     return made
 
 

@@ -100,6 +100,9 @@ def _placed(
                 continue
             n = first + at - begin
             link = part not in sequence
+            if begin > 0 and at == begin and not link and one.where in ("out", "discharge") and n == 0:
+                rows.append(_At(one, step.run, 0, False))  # where a branch leaves, it has the head of the tee
+                continue
             if at < begin or (at == begin and begin > 0 and not link) or n > last:
                 continue
             flagged = stops[n].flag != ""
@@ -130,6 +133,8 @@ def _in_pipe(one: _At, stops: Sequence[parts.Stop]) -> bool:
 
 def _within(one: _At, stop: parts.Stop, n: int, k: int, count: int) -> float:
     where = one.station.where
+    if stop.flag:
+        return 2 * n + 1.0
     if stop.place:
         return {"outlet": 2 * n + 1.0, "fall": 2 * n + pipes.MOUTH, "pool": 2 * n + pipes.MOUTH}.get(
             where, 2 * n + 0.5
@@ -200,15 +205,40 @@ def _with_gas(
         if part in facility.vessels and where in ("surface", "pool"):
             made.append(dataclasses.replace(one, gas=excess.get(part)))
             continue
-        if where == "discharge" and not pumped and run in excess:
-            held, pumped = _carried(excess[run]), True
+        if where == "discharge" and not pumped and (tap := _tap(run, part, excess, facility)):
+            held, pumped = _carried(excess[tap]), True
         if where in OPEN_ENDS:
             broken, held = True, None
         if where in ("out", "pool") and f"{run}/{part}" in excess:
             held = excess[f"{run}/{part}"]
-        tap = excess.get(run) if where == "tap" and not broken else None
-        made.append(dataclasses.replace(one, gas=tap or held))
-    return made
+        made.append(dataclasses.replace(one, gas=held))
+    return _tapped(made, excess)
+
+
+def _tap(run: str, part: str, excess: Mapping[str, parts.Excess], facility: model.Facility) -> str:
+    """The run whose tap tells what these pumps send out: its own, else one that they feed too."""
+    if run in excess:
+        return run
+    group = {pump: duty.id for duty in facility.duties.values() for pump in duty.pumps}
+    names = {part, group.get(part, part)}
+    return next(
+        (id for id, other in facility.runs.items() if id in excess and names & set(other.through)), ""
+    )
+
+
+def _tapped(rows: list[_At], excess: Mapping[str, parts.Excess]) -> list[_At]:
+    """Put the reading of a tap where it was taken: at the tap, else at the last machine before the water falls."""
+    for run in dict.fromkeys(one.run for one in rows):
+        if run not in excess:
+            continue
+        mine = [n for n, one in enumerate(rows) if one.run == run and one.gas is not None
+                and one.gas.value == excess[run].value]  # fmt: skip
+        taps = [n for n in mine if rows[n].station.where == "tap"]
+        outs = [n for n in mine if rows[n].station.where in ("out", "discharge")]
+        chosen = taps or outs[-1:]
+        for n in chosen:
+            rows[n] = dataclasses.replace(rows[n], gas=excess[run])
+    return rows
 
 
 def _carried(known: parts.Excess | None) -> parts.Excess | None:

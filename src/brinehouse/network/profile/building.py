@@ -21,6 +21,7 @@ def build(
     excess: Mapping[str, parts.Excess],
     *,
     waters: Mapping[str, tuple[float, float]] | None = None,
+    blamed: str = "",
 ) -> parts.Profile:
     """One system drawn the way its water goes.
 
@@ -35,12 +36,15 @@ def build(
         What the water holds: by place, by run (at its tap), or by ``run/machine`` (where it leaves it).
     waters : mapping, optional
         Place to temperature [°C] and salinity, where something newer is known than the facility file.
+    blamed : str
+        A pump with which gas comes in, as readings have it.
 
     Returns
     -------
     Profile
     """
-    return _Build(facility, system, layout, excess, waters or {}).profile()
+    made = _Build(facility, system, layout, excess, waters or {}).profile()
+    return dataclasses.replace(made, blamed=blamed)
 
 
 @dataclasses.dataclass(slots=True)
@@ -109,7 +113,8 @@ class _Build:
         return vessel.id if vessel else end
 
     def _drawable(self, vessels: Sequence[model.Vessel], runs: Sequence[model.Run]) -> list[str]:
-        """Places whose floor and water level are known and that a run ties to something; sumps first."""
+        """Places whose floor and water level are known and that a run ties to something; sumps first, then
+        what is fed from outside."""
         tied = {end for run in runs for end in (run.source, run.target)}
         known: list[model.Vessel] = []
         for vessel in vessels:
@@ -121,7 +126,9 @@ class _Build:
                 self.missing.append(parts.Missing(thing=vessel.id, name=vessel.name, word="depth"))
             else:
                 known.append(vessel)
-        return [v.id for v in known if v.kind == "sump"] + [v.id for v in known if v.kind != "sump"]
+        inside = {vessel.id for vessel in vessels}
+        open_to = {run.target for run in runs if run.source not in inside}
+        return [v.id for v in sorted(known, key=lambda v: (v.kind != "sump", v.id not in open_to))]
 
     def surface(self, vessel: model.Vessel) -> float | None:
         """How high its water stands. [m]"""

@@ -26,6 +26,10 @@ class Excess:
         When it was read, ISO 8601; empty where it was not read.
     basis : str
         ``read`` at this place, ``carried`` on from the last reading up the way, or ``computed``.
+    total, total_half : float or None
+        The same as total gas pressure, and half its 95 % interval, where that was worked out. [%]
+    old : bool
+        Read long before the newest one.
     """
 
     value: float
@@ -33,6 +37,9 @@ class Excess:
     high: float
     when: str = ""
     basis: str = "read"
+    total: float | None = None
+    total_half: float | None = None
+    old: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +248,8 @@ class Profile:
         What the facility file would have to say for more.
     basis : str
         ``computed`` or ``stated`` flows; empty where no way is drawn.
+    blamed : str
+        The pump with which gas comes in, where readings have named one.
     """
 
     system: str
@@ -250,6 +259,7 @@ class Profile:
     closed: bool = False
     missing: tuple[Missing, ...] = ()
     basis: str = ""
+    blamed: str = ""
     names: Mapping[str, str] = field(default_factory=dict[str, str])
 
     @property

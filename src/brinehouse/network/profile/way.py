@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 
 from brinehouse.facility import model
 
+MANY = 4  # stretches; with more of them a plain way home is not drawn for each
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
@@ -57,6 +59,7 @@ class _Walk:
     places: Sequence[str]
     placed: set[str] = field(default_factory=set[str])
     parts: set[str] = field(default_factory=set[str])
+    after: dict[str, set[str]] = field(default_factory=dict[str, set[str]])
     drawn: set[str] = field(default_factory=set[str])
     backs: list[Back] = field(default_factory=list[Back])
 
@@ -94,7 +97,18 @@ def order(runs: Iterable[model.Run], places: Sequence[str], flows: Mapping[str, 
             if not stretches:
                 closed = made[-1].target == made[0].source
             stretches.append(made)
+    if len(stretches) > MANY:
+        stretches[1:] = [_short(walk, stretch) for stretch in stretches[1:]]
     return Way(stretches=tuple(stretches), backs=tuple(walk.backs), closed=closed)
+
+
+def _short(walk: _Walk, stretch: tuple[Step, ...]) -> tuple[Step, ...]:
+    """A branch among many without its plain way home, which is only noted at its last place."""
+    last = stretch[-1]
+    if len(stretch) < 2 or last.parts or last.end not in walk.placed:
+        return stretch
+    walk.backs.append(Back(run=last.run, start=last.source, target=last.target, over=()))
+    return stretch[:-1]
 
 
 def _begin(walk: _Walk) -> model.Run | None:
@@ -109,20 +123,23 @@ def _begin(walk: _Walk) -> model.Run | None:
     inside = [run for run in left if run.source in walk.places]
     if not inside:
         return max(left, key=walk.flow)
-    outlets = {place: sum(walk.flow(run) for run in inside if run.source == place) for place in walk.places}
-    fed = {run.target for run in left}
     rank = {place: n for n, place in enumerate(walk.places)}
-    first = min(
-        {run.source for run in inside},
-        key=lambda place: (place in fed and any(run.source not in walk.places for run in left if run.target == place),
-                           rank[place], -outlets[place]),
-    )  # fmt: skip
-    entering = [run for run in left if run.source not in walk.places and run.target == first]
-    starting = entering or [run for run in inside if run.source == first]
-    return max(
-        starting,
-        key=lambda run: (run.target in walk.places and run.target not in walk.placed, walk.flow(run)),
-    )
+    first = min({run.source for run in inside}, key=lambda place: rank[place])
+    starting = _entering(walk, left, first) or [run for run in inside if run.source == first]
+    return max(starting, key=lambda run: (_fresh(walk, run), walk.flow(run)))
+
+
+def _fresh(walk: _Walk, run: model.Run) -> bool:
+    """Whether a run leads to a place that is not drawn yet."""
+    return run.target in walk.places and run.target not in walk.placed
+
+
+def _entering(walk: _Walk, left: list[model.Run], first: str) -> list[model.Run]:
+    """Runs from outside that bring the first place most of its water: an open line begins with them."""
+    into = [run for run in left if run.target == first]
+    outer = [run for run in into if run.source not in walk.places]
+    inner = sum(walk.flow(run) for run in into if run.source in walk.places and run.source != first)
+    return outer if sum(walk.flow(run) for run in outer) > inner else []
 
 
 def _stretch(walk: _Walk, begin: model.Run) -> tuple[Step, ...]:
@@ -136,6 +153,7 @@ def _stretch(walk: _Walk, begin: model.Run) -> tuple[Step, ...]:
         steps.append(step)
         walk.placed.update(end for end in (run.source,) if end in walk.places)
         walk.parts.update(step.parts)
+        walk.after.setdefault(run.source, set()).update(step.parts)
         fresh = run.target in walk.places and run.target not in walk.placed
         ends_there = step.end == run.target
         if ends_there and run.target in walk.places:
@@ -149,9 +167,7 @@ def _next(walk: _Walk, place: str) -> model.Run | None:
     out = walk.out_of(place)
     if not out:
         return None
-    return max(
-        out, key=lambda run: (run.target in walk.places and run.target not in walk.placed, walk.flow(run))
-    )
+    return max(out, key=lambda run: (_fresh(walk, run), walk.flow(run)))
 
 
 def _step(walk: _Walk, run: model.Run, *, first: bool) -> Step | None:
@@ -159,7 +175,7 @@ def _step(walk: _Walk, run: model.Run, *, first: bool) -> Step | None:
     parts = list(run.through)
     start, end = run.source, run.target
     if run.source in walk.placed and first:
-        while parts and parts[0] in walk.parts:
+        while parts and parts[0] in walk.after.get(run.source, ()):
             start = parts.pop(0)
     target_known = run.target in walk.placed or run.target not in walk.places
     while parts and target_known and parts[-1] in walk.parts:

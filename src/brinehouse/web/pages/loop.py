@@ -5,12 +5,13 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import Response
 
-from brinehouse.web import loop_sheet, loop_words, sheets
+from brinehouse.web import forms, loop_sheet, loop_words, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import hall as halls
 from brinehouse.workbench import loop as looking
 
 router = make_router()
+LONGEST = 4000  # of a typed list of changes [characters]
 
 
 @router.get("/loop")
@@ -18,9 +19,10 @@ def loop(request: Request) -> Response:
     """The sheet."""
     hall = sheets.desk_of(request).hall()
     known = sheets.knowing_of(request).gas(hall) if halls.Hall.has_book(hall.folder) else None
-    look = looking.look(hall, known.found if known else None)
+    what_if = forms.clean(request.query_params.get("change", ""))[:LONGEST]
+    look = looking.look(hall, known.found if known else None, what_if=what_if)
     t = sheets.words_of(request)
-    say = loop_words.Say(t, look.display)
+    say = loop_words.Say(t, look.display, hall.facility.timezone)
     order = sorted(look.systems, key=lambda one: one.weight)
     return sheets.render(
         request,
@@ -30,6 +32,7 @@ def loop(request: Request) -> Response:
         renewing=known is not None and known.renewing,
         sections=[loop_sheet.section(one, t, say) for one in order],
         alone=loop_sheet.strips(look.alone, say),
-        key=loop_sheet.key(say),
+        key=loop_sheet.key(say, then=any(one.then for one in order)),
+        look=look,
         found=look.findings,
     )
