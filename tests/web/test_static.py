@@ -13,7 +13,8 @@ import pytest
 from brinehouse.web import catalogue, files
 
 VENDOR = pathlib.Path(__file__).parents[1] / "vendor"
-LISTS = {"pages": (files.folder() / "lib", files.folder()), "tests": (VENDOR, VENDOR)}
+ELK = files.folder().parent / "elk"
+LISTS = {"pages": (files.folder() / "lib", files.folder()), "tests": (VENDOR, VENDOR), "layout": (ELK, ELK)}
 OURS = {"VENDORED.toml"}
 
 
