@@ -81,7 +81,13 @@ def parse(text: str, name: str = "what-if") -> change_list.Changes:
     return (change_list if _HEADING.match(first) else change_lines).read(text, name)
 
 
-def apply(facility_text: str, changes: change_list.Changes, name: str = "facility.toml") -> Changed:
+def apply(
+    facility_text: str,
+    changes: change_list.Changes,
+    name: str = "facility.toml",
+    *,
+    base: reading.Checked | None = None,
+) -> Changed:
     """A facility file with a list of changes carried out and checked.
 
     Parameters
@@ -92,13 +98,15 @@ def apply(facility_text: str, changes: change_list.Changes, name: str = "facilit
         From `parse`.
     name : str
         What messages call the facility file.
+    base : reading.Checked, optional
+        The text as read before, where that is at hand.
 
     Returns
     -------
     Changed
         Every change that could be made is made, so that everything wrong is said at once.
     """
-    base = reading.read(facility_text, name)
+    base = base or reading.read(facility_text, name)
     if base.facility is None:
         return Changed(text=facility_text, checked=base, findings=base.findings, changes=changes)
     if not changes.items:
