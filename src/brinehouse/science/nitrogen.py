@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from brinehouse.science import carbonate, dissociation
+from brinehouse.science import dissociation
 from brinehouse.science.constants import OXYGEN_MOLAR_MASS, ZERO_CELSIUS
 
 Array = NDArray[np.float64]
@@ -73,7 +73,7 @@ def ammonium_clegg_whitfield(temperature: ArrayLike, salinity: ArrayLike) -> Arr
     power = power + cubed * root * salt
     power = power + (0.004669309 - 0.0001691742 * warm - 0.5677934 * inverse) * salt * salt
     power = power + (-2.354039e-5 + 0.009698623 * inverse) * salt * salt * root
-    return np.asarray(power - np.log10(1.0 - dissociation.WATER_IN_SEAWATER * salt))
+    return np.asarray(power - np.log10(1.0 - dissociation.SALT_SHARE * salt))
 
 
 def ammonium_yao_millero(temperature: ArrayLike, salinity: ArrayLike) -> Array:
@@ -283,9 +283,9 @@ def ammonia_share(
 
     Notes
     -----
-    Range of the author's pKa and of `carbonate.ph_between_scales`, for the pH is first carried to the scale
-    of the pKa. Taking a pH from dilute buffers for one on the total scale tells about 37 % more ammonia than
-    there is. Where the scale is not known see `ammonia_share_bounds`.
+    Range of the author's pKa and of `dissociation.ph_between_scales`, for the pH is first carried to the
+    scale of the pKa. Taking a pH from dilute buffers for one on the total scale tells about 37 % more
+    ammonia than there is. Where the scale is not known see `ammonia_share_bounds`.
 
     References
     ----------
@@ -300,15 +300,15 @@ def ammonia_share(
     """
     if author not in AUTHORS:
         raise ValueError(f"{author!r} is not an author of a pKa; write one of {', '.join(AUTHORS)}")
-    if scale not in carbonate.SCALES:
+    if scale not in dissociation.SCALES:
         raise ValueError(
             f"the share needs the scale of the pH, and {scale!r} is none; "
-            f"write one of {', '.join(carbonate.SCALES)}"
+            f"write one of {', '.join(dissociation.SCALES)}"
         )
     relation, own = AUTHORS[author]
     acid = _float(ph)
     if own not in ("fresh", scale):
-        acid = carbonate.ph_between_scales(acid, scale, own, temperature, salinity)
+        acid = dissociation.ph_between_scales(acid, scale, own, temperature, salinity)
     with np.errstate(over="ignore"):
         return np.asarray(1.0 / (1.0 + 10.0 ** (relation(temperature, salinity) - acid)))
 
@@ -350,7 +350,7 @@ def ammonia_share_bounds(ph: ArrayLike, temperature: ArrayLike, salinity: ArrayL
     >>> [float(end) for end in ammonia_share_bounds(8.0, 25.0, 35.0)]
     [0.0398, 0.0549]
     """
-    shares = [ammonia_share(ph, temperature, salinity, scale=scale) for scale in carbonate.SCALES]
+    shares = [ammonia_share(ph, temperature, salinity, scale=scale) for scale in dissociation.SCALES]
     return Bounds(np.minimum.reduce(shares), np.maximum.reduce(shares))
 
 
@@ -457,7 +457,7 @@ class Nitrification(NamedTuple):
     carbon: Array
     """Inorganic carbon taken into new bacteria. [mol]"""
     carbon_dioxide: Array
-    """Carbon dioxide made, out of the bicarbonate. [mol]"""
+    """Carbon dioxide made, out of the bidissociation. [mol]"""
     nitrate: Array
     """Nitrate made. [mol]"""
     bacteria: Array
@@ -506,7 +506,7 @@ class NitrificationByMass(NamedTuple):
     oxygen: Array
     """Oxygen taken. [kg]"""
     alkalinity: Array
-    """Alkalinity taken, as calcium carbonate. [kg]"""
+    """Alkalinity taken, as calcium dissociation. [kg]"""
     carbon_dioxide: Array
     """Carbon dioxide made. [kg]"""
     nitrate_nitrogen: Array
