@@ -40,7 +40,7 @@ def profile(folder: Path, system: str, what_if: Path | None, target: Path | None
         from brinehouse.web import loop_file, sheets
 
         as_of = sheets.clocktime(look.as_of, facility.timezone) or "–"
-        target.write_text(loop_file.drawing(shown[0], look, say, facility.name, as_of), "utf-8")
+        target.write_text(loop_file.drawing(shown[0], say, facility.name, as_of), "utf-8")
     if as_json:
         voice.say_json(look.as_json())
     else:
@@ -63,11 +63,12 @@ def _text(path: Path) -> str:
     try:
         return path.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as fault:
+        why = getattr(fault, "strerror", None) or "it is no text in UTF-8"
         raise mishaps.Refused(
             findings.Finding(
                 code="loop/no-list",
                 level=findings.Level.STOP,
-                text=f"{path} could not be read: {getattr(fault, 'strerror', None) or 'it is no text in UTF-8'}",
+                text=f"{path} could not be read: {why}",
                 hint="name a text file with one change a line",
             )
         ) from fault
@@ -88,8 +89,15 @@ def _table(one: object, say: object) -> str:
     rows = loop_sheet.lines(one, say)  # pyright: ignore[reportArgumentType]
     heads = ["", "", "pipe m", "static head m", "gas line m", "ΔP", ""]
     body = [
-        [row.what, row.where, row.pipe, row.head, row.line, row.gas,
-         f"{voice.MARKS[row.level]} {row.verdict}" if row.level else row.verdict]
+        [
+            row.what,
+            row.where,
+            row.pipe,
+            row.head,
+            row.line,
+            row.gas,
+            f"{voice.MARKS[row.level]} {row.verdict}" if row.level else row.verdict,
+        ]
         for row in rows
-    ]  # fmt: skip
+    ]
     return voice.table(heads, body, frozenset({2, 3, 4, 5}))

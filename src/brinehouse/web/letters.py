@@ -1,7 +1,7 @@
 """How wide a text is in the label letter, so that the server knows where one fits.
 
-The advances are those of the shipped B612, in thousandths of its size, as a browser measures them; regular and
-bold share them. A sign that is not listed counts as a wide one.
+The advances are those of the shipped B612, in thousandths of its size, as a browser measures them; regular
+and bold share them. A sign that is not listed counts as a wide one.
 """
 
 from __future__ import annotations
@@ -30,12 +30,12 @@ _GROUPS: dict[int, str] = {
     1050: "—",
     1300: "‰",
 }
-_ADVANCE = {sign: width for width, signs in _GROUPS.items() for sign in signs}
-_ADVANCE |= {"E": 600, "Q": 800, "⟦": 495, "⟧": 495, "ρ": 540, "τ": 465}
+_OTHERS = {"E": 600, "Q": 800, "⟦": 495, "⟧": 495, "ρ": 540, "τ": 465}
+_ADVANCE = {sign: width for width, signs in _GROUPS.items() for sign in signs} | _OTHERS
 
 
 def width(text: str, size: float = 13.0) -> float:
-    """Width of a line of text. [px]
+    """Width of a line of text, in px.
 
     >>> round(width("sump-m", 10.0), 2)
     30.5

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from markupsafe import Markup
 
@@ -47,7 +47,7 @@ class Label:
 
     @property
     def width(self) -> float:
-        """Of the widest line, with its shape. [px]"""
+        """Of the widest line, with its shape. [px]."""
         return max(
             letters.width(text, SIZE.get(kind, SMALL)) + (16.0 if kind in ("act", "watch") else 0.0)
             for text, kind in self.lines
@@ -55,7 +55,7 @@ class Label:
 
     @property
     def height(self) -> float:
-        """Of all lines. [px]"""
+        """Of all lines. [px]."""
         return LINE * len(self.lines) - 3.0
 
     def spots(self) -> list[tuple[float, float]]:
@@ -85,6 +85,7 @@ class Canvas:
     sheet: loop_labels.Sheet
     texts: loop_labels.Sheet
     name: str
+    then: Mapping[str, loop.Stop] = dataclasses.field(default_factory=dict[str, loop.Stop])
     layers: dict[str, list[Markup]] = dataclasses.field(
         default_factory=lambda: {layer: list[Markup]() for layer in LAYERS}
     )
@@ -99,14 +100,18 @@ class Canvas:
         self.wanted.append((rank, label))
 
     def live(self, target: str, words: str, *drawn: Markup) -> None:
-        """A mark that tells its numbers to pointer, keyboard and reader, and leads to its row of the table."""
+        """A mark that tells its numbers to pointer, keyboard and reader, and leads to its row."""
         self.add(
             "live",
             svg.tag(
-                "a", svg.tag("title", words), *drawn, href=f"#{self.name}-{target}", aria_label=words,
+                "a",
+                svg.tag("title", words),
+                *drawn,
+                href=f"#{self.name}-{target}",
+                aria_label=words,
                 class_="l-mark",
             ),
-        )  # fmt: skip
+        )
 
     def write(self, label: Label) -> float:
         """Find a place for a label and write it; gives how far down it reaches."""

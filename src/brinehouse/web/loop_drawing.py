@@ -1,4 +1,4 @@
-"""The loop profile as SVG: one picture a system, in three sizes, of which the page shows the one that fits."""
+"""The loop profile as SVG: one picture a system, in three sizes; the page shows the one that fits."""
 
 from __future__ import annotations
 
@@ -6,7 +6,16 @@ from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup
 
-from brinehouse.web import depths, loop_canvas, loop_labels, loop_layout, loop_marks, loop_words, svg
+from brinehouse.web import (
+    depths,
+    loop_canvas,
+    loop_labels,
+    loop_layout,
+    loop_lines,
+    loop_marks,
+    loop_words,
+    svg,
+)
 from brinehouse.workbench import loop
 
 SIZES = ("wide", "middle", "narrow")
@@ -27,9 +36,11 @@ def picture(
     if not rows:
         return Markup("")
     width = loop_layout.WIDTH[size]
-    canvas = loop_canvas.Canvas(profile, say, size, loop_labels.Sheet(width), loop_labels.Sheet(width), name)
+    after = {stop.id: stop for stop in then.stops if stop.place} if then is not None else {}
+    sheet, texts = loop_labels.Sheet(width), loop_labels.Sheet(width)
+    canvas = loop_canvas.Canvas(profile, say, size, sheet, texts, name, after)
     at = 22.0
-    named = loop_marks.named_in(rows)
+    named = loop_lines.named_in(rows)
     for n, row in enumerate(rows):
         row.top = at + HEAD_ROOM
         row.floor = row.top + (row.high - row.low) * row.scale
@@ -56,11 +67,11 @@ def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, kinds: Sequence[str],
     canvas.wanted = []
     _grid(canvas, row, first=first)
     for piece in row.slices:
-        loop_marks.lines(canvas, row, piece)
+        loop_lines.lines(canvas, row, piece)
     for piece in row.slices:
         loop_marks.stops(canvas, row, piece)
     for kind in kinds:
-        loop_marks.line_name(canvas, row, kind)
+        loop_lines.line_name(canvas, row, kind)
     bottom = row.floor
     for _, label in sorted(canvas.wanted, key=lambda pair: pair[0]):
         bottom = max(bottom, canvas.write(label))

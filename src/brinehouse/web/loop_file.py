@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import functools
 import re
 
@@ -11,6 +12,7 @@ from brinehouse.web import files, loop_drawing, loop_layout, loop_sheet, loop_wo
 from brinehouse.workbench import loop
 
 MARGIN = 28.0
+FACES = (("B612", 400, "b612-regular"), ("B612", 700, "b612-bold"), ("Brine Serif", 600, "serif-semibold"))
 _DROPPED = re.compile(r' (?:href|aria-label)="[^"]*"')
 _SIZE = re.compile(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
 
@@ -21,11 +23,19 @@ def style() -> str:
     sheet = (files.folder() / "sheet.css").read_text("utf-8")
     block = re.search(r":root \{(.*?)\}", sheet, re.DOTALL)
     colours = dict(re.findall(r"--([a-z-]+): ([^;]+);", block[1] if block else ""))
-    rules = (files.folder() / "loop.css").read_text("utf-8").split("/* in the page only */")[0]
+    faces = "".join(_face(*one) for one in FACES)
+    rules = faces + (files.folder() / "loop.css").read_text("utf-8").split("/* in the page only */")[0]
     return re.sub(r"var\(--([a-z-]+)\)", lambda found: colours.get(found[1], "black"), rules)
 
 
-def drawing(one: loop.System, look: loop.Look, say: loop_words.Say, hall: str, as_of: str) -> str:
+def _face(family: str, weight: int, name: str) -> str:
+    """A letter inside the file itself, so that every machine draws it with the widths it was laid out for."""
+    body = base64.b64encode((files.folder() / "fonts" / f"{name}.woff2").read_bytes()).decode("ascii")
+    source = f"url(data:font/woff2;base64,{body}) format('woff2')"
+    return f"@font-face {{ font-family: '{family}'; font-weight: {weight}; src: {source}; }}\n"
+
+
+def drawing(one: loop.System, say: loop_words.Say, hall: str, as_of: str) -> str:
     """The whole file: sentence, picture, key, what it rests on."""
     inner = str(loop_drawing.picture(one.profile, say, "wide", name="p", then=one.then))
     found = _SIZE.search(inner)
@@ -47,10 +57,20 @@ def drawing(one: loop.System, look: loop.Look, say: loop_words.Say, hall: str, a
         svg.tag("g", *key, transform=f"translate({MARGIN:g} {key_at:g})"),
         svg.tag("text", foot, x=MARGIN, y=height - 20, class_="l-foot"),
     ]
-    return str(
-        svg.tag("svg", *body, xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width:g} {height:g}",
-                width=f"{width:g}", height=f"{height:g}", class_="loop file")
-    ) + "\n"  # fmt: skip
+    return (
+        str(
+            svg.tag(
+                "svg",
+                *body,
+                xmlns="http://www.w3.org/2000/svg",
+                viewBox=f"0 0 {width:g} {height:g}",
+                width=f"{width:g}",
+                height=f"{height:g}",
+                class_="loop file",
+            )
+        )
+        + "\n"
+    )
 
 
 def _key(say: loop_words.Say, wide: float, *, then: bool) -> tuple[list[Markup], float]:

@@ -7,6 +7,7 @@ bits, and a label may stand where its bits are free.
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -44,7 +45,7 @@ class Sheet:
 
     def line(self, points: Sequence[tuple[float, float]], half: float = 1.5) -> None:
         """Nor over this line, `half` being half its width."""
-        for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+        for (x0, y0), (x1, y1) in itertools.pairwise(points):
             steps = max(1, math.ceil(max(abs(x1 - x0), abs(y1 - y0)) / CELL))
             if x0 == x1 or y0 == y1:
                 self.take((min(x0, x1) - half, min(y0, y1) - half, max(x0, x1) + half, max(y0, y1) + half))

@@ -1,4 +1,4 @@
-"""Where everything of a loop profile stands on the sheet: rows, widths, one scale of height. [px]"""
+"""Where everything of a loop profile stands on the sheet: rows, widths, one scale of height. [px]."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _way(reach: loop.Reach) -> tuple[tuple[str, str], ...]:
 def rows(profile: loop.Profile, size: str, then: loop.Profile | None = None) -> list[Row]:
     """The rows of one size, not yet set below one another.
 
-    A reach of a what-if that goes the same way is laid over today's; one that goes another way is drawn after.
+    A reach of a what-if that goes the same way is laid over today's; one that goes another way stands after.
     """
     other = {_way(reach): reach for reach in then.reaches} if then is not None else {}
     today = {_way(reach) for reach in profile.reaches}
@@ -166,7 +166,7 @@ def _stretch(piece: Slice, stretch: float) -> None:
     moved = [0.0]
     for k in range(len(piece.values) - 1):
         wide = piece.marks[k + 1] - piece.marks[k]
-        at_stop = int(math.floor(piece.values[k] + 1e-9)) % 2 == 0
+        at_stop = math.floor(piece.values[k] + 1e-9) % 2 == 0
         stop = piece.reach.stops[int(piece.values[k] + 1e-9) // 2]
         more = wide * (stretch - 1.0) * (1.0 if not at_stop else 0.55 if stop.place else 0.0)
         moved.append(moved[-1] + wide + more)
@@ -193,9 +193,14 @@ def _pieces(reach: loop.Reach, index: int, room: float, size: str) -> list[Slice
 
 
 def _slice(
-    reach: loop.Reach, index: int, group: tuple[int, int], widths: Sequence[float], pipes: Sequence[float],
-    n: int, count: int,
-) -> Slice:  # fmt: skip
+    reach: loop.Reach,
+    index: int,
+    group: tuple[int, int],
+    widths: Sequence[float],
+    pipes: Sequence[float],
+    n: int,
+    count: int,
+) -> Slice:
     first, last = group
     values: list[float] = []
     marks: list[float] = []
@@ -212,9 +217,15 @@ def _slice(
         values.append(2 * last + 1 + CUT)
         marks.append(at + max(20.0, pipes[last] * CUT))
     return Slice(
-        reach=reach, index=index, first=first, last=last, marks=marks, values=values,
-        cut_before=n if n else 0, cut_after=n + 1 if n < count - 1 else 0,
-    )  # fmt: skip
+        reach=reach,
+        index=index,
+        first=first,
+        last=last,
+        marks=marks,
+        values=values,
+        cut_before=n or 0,
+        cut_after=n + 1 if n < count - 1 else 0,
+    )
 
 
 def stop_width(stop: loop.Stop, size: str) -> float:

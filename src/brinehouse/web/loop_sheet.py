@@ -55,8 +55,11 @@ def title(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> str:
         return t(key, name=name, pumps=pumps, tank=tank)
     if one.state == "shallow":
         return t("loop.title_shallow", name=name, tank=tank, metres=say.metres(one.above))
-    return t({"may be": "loop.title_may_be", "deep": "loop.title_deep"}.get(one.state, "loop.title_unread"),
-             name=name, tank=tank)  # fmt: skip
+    return t(
+        {"may be": "loop.title_may_be", "deep": "loop.title_deep"}.get(one.state, "loop.title_unread"),
+        name=name,
+        tank=tank,
+    )
 
 
 def section(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> Section:
@@ -105,8 +108,10 @@ def _lines(profile: loop.Profile, say: loop_words.Say, name: str) -> list[Line]:
                 told.append(_place(stop, here, once, say))
             else:
                 told += _machine(stop, here, once, say, profile.blamed)
-            told += [_station(one, once(f"{one.run}-{one.where}"), profile.names.get(one.run, one.run), say)
-                     for one in between]  # fmt: skip
+            told += [
+                _station(one, once(f"{one.run}-{one.where}"), profile.names.get(one.run, one.run), say)
+                for one in between
+            ]
     told += [_place(stop, [], once, say) for stop in profile.alone]
     return told
 
@@ -116,8 +121,12 @@ def _flag(stop: loop.Stop, k: int, once: Any, say: loop_words.Say, profile: loop
     name = profile.names.get(stop.id, stop.name) or say.t("loop.outside")
     key = "loop.table_from" if k == 0 else "loop.table_to"
     letter = f"{stop.letters[0]}: " if stop.letters else ""
-    return Line(id=once(id) if id else "", what=f"{letter}{say.t(key, name=name)}", where="",
-                pipe=say.high(stop.elevation))  # fmt: skip
+    return Line(
+        id=once(id) if id else "",
+        what=f"{letter}{say.t(key, name=name)}",
+        where="",
+        pipe=say.high(stop.elevation),
+    )
 
 
 def _place(stop: loop.Stop, here: Sequence[loop.Station], once: Any, say: loop_words.Say) -> Line:
@@ -152,8 +161,18 @@ def _machine(
     told = say.suction(stop.members, blamed)
     if told:
         first = rows[0]
-        rows[0] = Line(id=first.id, what=first.what, where=first.where, level="watch", verdict=" ".join(told),
-                       pipe=first.pipe, head=first.head, line=first.line, gas=first.gas, flow=first.flow)  # fmt: skip
+        rows[0] = Line(
+            id=first.id,
+            what=first.what,
+            where=first.where,
+            level="watch",
+            verdict=" ".join(told),
+            pipe=first.pipe,
+            head=first.head,
+            line=first.line,
+            gas=first.gas,
+            flow=first.flow,
+        )
     return rows
 
 
@@ -161,9 +180,16 @@ def _station(one: loop.Station, id: str, name: str, say: loop_words.Say) -> Line
     head = say.high(one.head)
     if one.low is not None and one.high is not None and one.high - one.low > 1e-6:
         head += f" ± {say.high((one.high - one.low) / 2)}"
-    return Line(id=id, what=name, where=say.t(f"loop.where_{one.where}"), pipe=say.high(one.elevation), head=head,
-                line=say.high(one.line) if one.line is not None else "", gas=say.pressure(one.gas) if one.gas else "",
-                flow=say.flow(one.flow))  # fmt: skip
+    return Line(
+        id=id,
+        what=name,
+        where=say.t(f"loop.where_{one.where}"),
+        pipe=say.high(one.elevation),
+        head=head,
+        line=say.high(one.line) if one.line is not None else "",
+        gas=say.pressure(one.gas) if one.gas else "",
+        flow=say.flow(one.flow),
+    )
 
 
 def _working(places: Iterable[loop.Stop], say: loop_words.Say) -> list[answers.Step]:
@@ -177,14 +203,18 @@ def _working(places: Iterable[loop.Stop], say: loop_words.Say) -> list[answers.S
             answers.Step(
                 name=say.t("loop.work_name", name=stop.name),
                 equation="z_gas = z_surface − ΔP/(ρ g)",
-                inputs={"z_surface": (round(stop.surface, 3), "m"), "ΔP": (round(stop.gas.value, 0), "Pa"),
-                        "ρ": (round(stop.density, 1), "kg/m³"), "g": (loop.GRAVITY, "m/s²")},
+                inputs={
+                    "z_surface": (round(stop.surface, 3), "m"),
+                    "ΔP": (round(stop.gas.value, 0), "Pa"),
+                    "ρ": (round(stop.density, 1), "kg/m³"),
+                    "g": (loop.GRAVITY, "m/s²"),
+                },
                 result=round(stop.line.value, 3),
                 unit="m",
                 source="Colt (1984), eq. 54",
                 note=say.t("loop.work_note", depth=svg.digits(deep, 2)),
             )
-        )  # fmt: skip
+        )
     return steps
 
 
@@ -195,15 +225,32 @@ def key_rows(say: loop_words.Say) -> list[tuple[Markup, str]]:
     above = svg.tag("path", d=depths.FISH, class_="l-fish l-act", transform="translate(10 7) scale(0.6)")
     return [
         (svg.line(0, 7, 28, 7, "l-head"), t("loop.key_head")),
-        (Markup("").join((svg.tag("rect", x=0, y=3.5, width=28, height=7, class_="l-band"), svg.line(0, 7, 28, 7, "l-gas"))),
-         t("loop.key_gas")),
+        (
+            Markup("").join(
+                (
+                    svg.tag("rect", x=0, y=3.5, width=28, height=7, class_="l-band"),
+                    svg.line(0, 7, 28, 7, "l-gas"),
+                )
+            ),
+            t("loop.key_gas"),
+        ),
         (svg.tag("rect", x=0, y=0, width=28, height=14, class_="l-gas-water"), t("loop.key_tint")),
-        (Markup("").join((svg.tag("path", d="M14 1h6m-3 0V13m-3 0h6", class_="l-bar"),
-                          svg.tag("circle", cx=17, cy=7, r=2.6, class_="l-read"))), t("loop.key_read")),
+        (
+            Markup("").join(
+                (
+                    svg.tag("path", d="M14 1h6m-3 0V13m-3 0h6", class_="l-bar"),
+                    svg.tag("circle", cx=17, cy=7, r=2.6, class_="l-read"),
+                )
+            ),
+            t("loop.key_read"),
+        ),
         (fish, t("loop.key_fish")),
-        (Markup("").join((above, svg.tag("path", d="M24 3l4 4l-4 4l-4 -4z", class_="l-act-fill"))), t("loop.key_above")),
+        (
+            Markup("").join((above, svg.tag("path", d="M24 3l4 4l-4 4l-4 -4z", class_="l-act-fill"))),
+            t("loop.key_above"),
+        ),
         (Markup("").join((svg.tag("path", d="M2 1H18L25 7L18 13H2Z", class_="l-body"),)), t("loop.key_flag")),
-    ]  # fmt: skip
+    ]
 
 
 def then_rows(say: loop_words.Say) -> list[tuple[Markup, str]]:

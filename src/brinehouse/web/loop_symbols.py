@@ -1,4 +1,4 @@
-"""Symbols of machines, drawn by us after the geometry of ISO 10628: each around (0, 0), water from left to right."""
+"""Symbols of machines, our own drawing after ISO 10628: each around (0, 0), water from left to right."""
 
 from __future__ import annotations
 
@@ -20,7 +20,8 @@ _SHAPES: dict[str, tuple[str, str]] = {
     "column": (_TALL, "M-11-12H11M-11 12H11M-11-12L11 12M11-12L-11 12"),
     "fractionator": (
         "M-11 19V-10L-6-14V-19H6V-14L11-10V19Z",
-        "M-5 11a2 2 0 1 0 4 0a2 2 0 1 0-4 0M1 3a2.5 2.5 0 1 0 5 0a2.5 2.5 0 1 0-5 0M-7-2a2 2 0 1 0 4 0a2 2 0 1 0-4 0",
+        "M-5 11a2 2 0 1 0 4 0a2 2 0 1 0-4 0M1 3a2.5 2.5 0 1 0 5 0a2.5 2.5 0 1 0-5 0"
+        "M-7-2a2 2 0 1 0 4 0a2 2 0 1 0-4 0",
     ),
     "membrane": (_BOX, "M-15 0H-10M-7 0H-2M2 0H7M10 0H15M-8-15L0-7L8-15"),
     "valve": ("M-13-8L13 8V-8L-13 8Z", ""),
@@ -28,13 +29,30 @@ _SHAPES: dict[str, tuple[str, str]] = {
     "box": (_BOX, ""),
 }
 _KINDS = (
-    ("chiller", "heat exchanger"), ("heater", "heat exchanger"), ("heat", "heat exchanger"), ("cool", "heat exchanger"),
-    ("screen", "screen"), ("sieve", "screen"), ("drum", "screen"), ("fraction", "fractionator"),
-    ("skim", "fractionator"), ("column", "column"), ("tower", "column"), ("degas", "column"),
-    ("membrane", "membrane"), ("contactor", "membrane"), ("bio", "bed"), ("sand", "bed"), ("carbon", "bed"),
-    ("reactor", "bed"), ("valve", "valve"), ("strainer", "strainer"), ("filter", "filter"), ("bag", "filter"),
+    ("chiller", "heat exchanger"),
+    ("heater", "heat exchanger"),
+    ("heat", "heat exchanger"),
+    ("cool", "heat exchanger"),
+    ("screen", "screen"),
+    ("sieve", "screen"),
+    ("drum", "screen"),
+    ("fraction", "fractionator"),
+    ("skim", "fractionator"),
+    ("column", "column"),
+    ("tower", "column"),
+    ("degas", "column"),
+    ("membrane", "membrane"),
+    ("contactor", "membrane"),
+    ("bio", "bed"),
+    ("sand", "bed"),
+    ("carbon", "bed"),
+    ("reactor", "bed"),
+    ("valve", "valve"),
+    ("strainer", "strainer"),
+    ("filter", "filter"),
+    ("bag", "filter"),
     ("pump", "pump"),
-)  # fmt: skip
+)
 _LETTERS = (("uv", "UV"), ("ultraviolet", "UV"), ("ozone", "O₃"), ("oxygen", "O₂"), ("heater", ""))
 
 
@@ -71,7 +89,7 @@ def symbol(kind: str, x: float, y: float, scale: float = 1.0) -> Markup:
 
 
 def reach(kind: str) -> tuple[float, float]:
-    """Half the width and half the height of a symbol. [px]"""
+    """Half the width and half the height of a symbol. [px]."""
     shape = of(kind) if kind not in _SHAPES else kind
     if shape in ("bed", "column", "fractionator"):
         return 11.0, 19.0

@@ -85,8 +85,14 @@ class Say:
         if stop.gas is not None:
             weight = stop.density * loop.GRAVITY
             deep = self.spread(stop.gas.value / weight, stop.gas.low / weight, stop.gas.high / weight)
-            told.append(self.t("loop.say_gas", pressure=self.pressure(stop.gas), depth=deep,
-                               density=svg.digits(stop.density, 0)))  # fmt: skip
+            told.append(
+                self.t(
+                    "loop.say_gas",
+                    pressure=self.pressure(stop.gas),
+                    depth=deep,
+                    density=svg.digits(stop.density, 0),
+                )
+            )
             if stop.line is not None and not stop.assumed:
                 told.append(self.t("loop.say_line", line=self.metres(stop.line.value)))
         else:

@@ -21,7 +21,7 @@ def stations(layout: Any, run: str) -> Sequence[Any]:
 
 
 def surface(layout: Any, place: str) -> float | None:
-    """How high the water of a place stands, as the stations have it. [m]"""
+    """How high the water of a place stands, as the stations have it. [m]."""
     shelf: Mapping[str, Sequence[Any]] = getattr(layout, "stations", {})
     for row in shelf.values():
         for one in row:
@@ -31,7 +31,7 @@ def surface(layout: Any, place: str) -> float | None:
 
 
 def height(layout: Any, part: str, where: str) -> float | None:
-    """The height of one station of a machine, on whichever run has it. [m]"""
+    """The height of one station of a machine, on whichever run has it. [m]."""
     shelf: Mapping[str, Sequence[Any]] = getattr(layout, "stations", {})
     for row in shelf.values():
         for one in row:
@@ -42,7 +42,7 @@ def height(layout: Any, part: str, where: str) -> float | None:
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class _At:
-    """A station with its place in the reach: `stop` is the stop it is at or, `link` being true, comes after."""
+    """A station with its place in the reach: at `stop` or, where `link` is true, in the pipe after it."""
 
     station: Any
     run: str
@@ -65,8 +65,8 @@ def reach(
     levelled = _levelled(stops, rows)
     pipe = tuple(line for line in pipes.corners(levelled, _ends(levelled, rows)) if line)
     head = _head(rows)
-    gas = _gas(rows, levelled, facility)
-    pressed = _pressed(pipe, levelled, rows)
+    gas = _gas(rows, levelled)
+    pressed = _pressed(pipe, levelled)
     return parts.Reach(
         stops=tuple(levelled),
         runs=tuple(step.run for step in stretch),
@@ -75,7 +75,7 @@ def reach(
         under=gas_lines.above(pressed, head),
         head=head,
         gas=gas,
-        stations=tuple(_row(one, levelled, facility) for one in rows),
+        stations=tuple(_row(one, levelled) for one in rows),
     )
 
 
@@ -116,7 +116,7 @@ def _placed(
 def _spread(rows: Sequence[_At], stops: Sequence[parts.Stop]) -> list[_At]:
     """Give each station its place: over the width of its stop, or even along the pipe."""
     placed: list[_At] = []
-    for (n, link), group in itertools.groupby(rows, key=lambda one: (one.stop, _in_pipe(one, stops))):
+    for (n, link), group in itertools.groupby(rows, key=lambda one: (one.stop, one.link)):
         members = list(group)
         for k, one in enumerate(members):
             if link:
@@ -127,10 +127,6 @@ def _spread(rows: Sequence[_At], stops: Sequence[parts.Stop]) -> list[_At]:
     return sorted(placed, key=lambda one: one.s)
 
 
-def _in_pipe(one: _At, stops: Sequence[parts.Stop]) -> bool:
-    return one.link
-
-
 def _within(one: _At, stop: parts.Stop, n: int, k: int, count: int) -> float:
     where = one.station.where
     if stop.flag:
@@ -139,7 +135,7 @@ def _within(one: _At, stop: parts.Stop, n: int, k: int, count: int) -> float:
         return {"outlet": 2 * n + 1.0, "fall": 2 * n + pipes.MOUTH, "pool": 2 * n + pipes.MOUTH}.get(
             where, 2 * n + 0.5
         )
-    if where in ("strainer",):
+    if where == "strainer":
         return 2 * n - STRAINER
     if where in ("suction", "in"):
         return 2.0 * n
@@ -154,8 +150,14 @@ def _levelled(stops: Sequence[parts.Stop], rows: Sequence[_At]) -> list[parts.St
     for n, stop in enumerate(made):
         if stop.elevation is not None:
             continue
-        told = next((one.station.elevation for one in rows
-                     if one.stop == n and not one.link and one.station.elevation is not None), None)  # fmt: skip
+        told = next(
+            (
+                one.station.elevation
+                for one in rows
+                if one.stop == n and not one.link and one.station.elevation is not None
+            ),
+            None,
+        )
         near = [made[k] for k in (*range(n - 1, -1, -1), *range(n + 1, len(made)))]
         beside = next((z for one in near if (z := pipes.height(one)) is not None), 0.0)
         made[n] = dataclasses.replace(stop, elevation=told if told is not None else beside, assumed=True)
@@ -165,8 +167,14 @@ def _levelled(stops: Sequence[parts.Stop], rows: Sequence[_At]) -> list[parts.St
 def _ends(stops: Sequence[parts.Stop], rows: Sequence[_At]) -> list[pipes.Ends]:
     found: list[pipes.Ends] = []
     for n in range(len(stops) - 1):
-        high = [one.station.elevation for one in rows
-                if one.stop == n and one.link and one.station.where == "high" and one.station.elevation is not None]  # fmt: skip
+        high = [
+            one.station.elevation
+            for one in rows
+            if one.stop == n
+            and one.link
+            and one.station.where == "high"
+            and one.station.elevation is not None
+        ]
         leave = _elevation(rows, n, ("outlet",) if stops[n].place else ("pool", "out"))
         two = stops[n + 1]
         enter = two.top if two.top is not None else None
@@ -177,13 +185,20 @@ def _ends(stops: Sequence[parts.Stop], rows: Sequence[_At]) -> list[pipes.Ends]:
 
 def _elevation(rows: Sequence[_At], n: int, wheres: Sequence[str]) -> float | None:
     return next(
-        (one.station.elevation for where in wheres for one in rows
-         if one.stop == n and not one.link and one.station.where == where and one.station.elevation is not None),
+        (
+            one.station.elevation
+            for where in wheres
+            for one in rows
+            if one.stop == n
+            and not one.link
+            and one.station.where == where
+            and one.station.elevation is not None
+        ),
         None,
-    )  # fmt: skip
+    )
 
 
-# -- what the water holds along the way -------------------------------------------------------------------
+# -- what the water holds along the way ------------------------------------------------------------
 
 
 def _with_gas(
@@ -192,14 +207,14 @@ def _with_gas(
     excess: Mapping[str, parts.Excess],
     facility: model.Facility,
 ) -> list[_At]:
-    """Carry ΔP down the way: from the last place, changed at the pumps where a tap says so, lost at a fall."""
+    """Carry ΔP down the way: from the last place, changed at pumps by a tap, lost at a fall."""
     sources = {step.run: step.source for step in stretch}
     made: list[_At] = []
     held: parts.Excess | None = None
-    run, pumped, broken = "", False, False
+    run, pumped = "", False
     for one in rows:
         if one.run != run:
-            run, pumped, broken = one.run, False, False
+            run, pumped = one.run, False
             held = _carried(excess.get(sources.get(run, "")))
         where, part = one.station.where, one.station.part
         if part in facility.vessels and where in ("surface", "pool"):
@@ -208,7 +223,7 @@ def _with_gas(
         if where == "discharge" and not pumped and (tap := _tap(run, part, excess, facility)):
             held, pumped = _carried(excess[tap]), True
         if where in OPEN_ENDS:
-            broken, held = True, None
+            held = None
         if where in ("out", "pool") and f"{run}/{part}" in excess:
             held = excess[f"{run}/{part}"]
         made.append(dataclasses.replace(one, gas=held))
@@ -227,12 +242,15 @@ def _tap(run: str, part: str, excess: Mapping[str, parts.Excess], facility: mode
 
 
 def _tapped(rows: list[_At], excess: Mapping[str, parts.Excess]) -> list[_At]:
-    """Put the reading of a tap where it was taken: at the tap, else at the last machine before the water falls."""
+    """Put the reading of a tap where it was taken: at the tap, else at the last machine before a fall."""
     for run in dict.fromkeys(one.run for one in rows):
         if run not in excess:
             continue
-        mine = [n for n, one in enumerate(rows) if one.run == run and one.gas is not None
-                and one.gas.value == excess[run].value]  # fmt: skip
+        mine = [
+            n
+            for n, one in enumerate(rows)
+            if one.run == run and one.gas is not None and one.gas.value == excess[run].value
+        ]
         taps = [n for n in mine if rows[n].station.where == "tap"]
         outs = [n for n in mine if rows[n].station.where in ("out", "discharge")]
         chosen = taps or outs[-1:]
@@ -247,14 +265,20 @@ def _carried(known: parts.Excess | None) -> parts.Excess | None:
     )
 
 
-# -- lines ----------------------------------------------------------------------------------------------------
+# -- lines -----------------------------------------------------------------------------------------
 
 
 def _dot(one: _At, z: float, low: float, high: float, s: float | None = None) -> parts.Dot:
     return parts.Dot(
-        s=one.s if s is None else s, z=z, low=low, high=high, run=one.run,
-        part=one.station.part, where=one.station.where, basis=one.station.basis,
-    )  # fmt: skip
+        s=one.s if s is None else s,
+        z=z,
+        low=low,
+        high=high,
+        run=one.run,
+        part=one.station.part,
+        where=one.station.where,
+        basis=one.station.basis,
+    )
 
 
 def _wide(one: _At) -> tuple[float, ...]:
@@ -271,8 +295,10 @@ def _head(rows: Sequence[_At]) -> tuple[parts.Line, ...]:
         if station.head is None:
             found.append([])
             continue
-        low, high = (station.low if station.low is not None else station.head,
-                     station.high if station.high is not None else station.head)  # fmt: skip
+        low, high = (
+            station.low if station.low is not None else station.head,
+            station.high if station.high is not None else station.head,
+        )
         if found[-1] and one.station.where == "surface" and found[-1][-1].where in ("", *OPEN_ENDS):
             found.append([])
         found[-1] += [_dot(one, station.head, low, high, s) for s in _wide(one)]
@@ -281,9 +307,7 @@ def _head(rows: Sequence[_At]) -> tuple[parts.Line, ...]:
     return tuple(tuple(line) for line in found if len(line) > 1)
 
 
-def _gas(
-    rows: Sequence[_At], stops: Sequence[parts.Stop], facility: model.Facility
-) -> tuple[parts.Line, ...]:
+def _gas(rows: Sequence[_At], stops: Sequence[parts.Stop]) -> tuple[parts.Line, ...]:
     found: list[list[parts.Dot]] = [[]]
     density = 1025.0
     for one in rows:
@@ -293,16 +317,16 @@ def _gas(
         if one.gas is None or station.head is None or station.where in OPEN_ENDS:
             found.append([])
             continue
-        low, high = (station.low if station.low is not None else station.head,
-                     station.high if station.high is not None else station.head)  # fmt: skip
+        low, high = (
+            station.low if station.low is not None else station.head,
+            station.high if station.high is not None else station.head,
+        )
         line = gas_lines.below(station.head, low, high, one.gas, density)
         found[-1] += [_dot(one, line.value, line.low, line.high, s) for s in _wide(one)]
     return tuple(tuple(line) for line in found if len(line) > 1)
 
 
-def _pressed(
-    pipe: Sequence[parts.Line], stops: Sequence[parts.Stop], rows: Sequence[_At]
-) -> tuple[parts.Line, ...]:
+def _pressed(pipe: Sequence[parts.Line], stops: Sequence[parts.Stop]) -> tuple[parts.Line, ...]:
     """The pipe where it runs full under pressure, without the end that only shows where it falls."""
     kept: list[parts.Line] = []
     for line in pipe:
@@ -317,16 +341,27 @@ def _pressed(
     return tuple(kept)
 
 
-def _row(one: _At, stops: Sequence[parts.Stop], facility: model.Facility) -> parts.Station:
+def _row(one: _At, stops: Sequence[parts.Stop]) -> parts.Station:
     station = one.station
     near = [stops[n] for n in range(one.stop, -1, -1) if stops[n].place]
     density = near[0].density if near else 1025.0
     known = one.gas is not None and station.head is not None and station.where not in OPEN_ENDS
     below = gas_lines.metres(one.gas, density)[0] if one.gas is not None and known else None
     return parts.Station(
-        run=one.run, part=station.part, where=station.where, s=one.s, elevation=station.elevation,
-        head=station.head, low=station.low, high=station.high, basis=station.basis, flow=station.flow,
-        gas=one.gas if known else None, line=station.head - below if below is not None else None,
-        air=station.elevation is not None and station.head is not None and station.head < station.elevation - 1e-6
+        run=one.run,
+        part=station.part,
+        where=station.where,
+        s=one.s,
+        elevation=station.elevation,
+        head=station.head,
+        low=station.low,
+        high=station.high,
+        basis=station.basis,
+        flow=station.flow,
+        gas=one.gas if known else None,
+        line=station.head - below if below is not None and station.head is not None else None,
+        air=station.elevation is not None
+        and station.head is not None
+        and station.head < station.elevation - 1e-6
         and not station.open,
-    )  # fmt: skip
+    )

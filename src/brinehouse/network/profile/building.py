@@ -63,10 +63,15 @@ class _Build:
         runs = self._runs(set(here.places))
         drawn = self._drawable(vessels, runs)
         way_of = way.order(
-            [run for run in runs if {run.source, run.target} & set(drawn)
-             and not {run.source, run.target} & (set(here.places) - set(drawn))],
-            drawn, getattr(self.layout, "flows", {}),
-        )  # fmt: skip
+            [
+                run
+                for run in runs
+                if {run.source, run.target} & set(drawn)
+                and not {run.source, run.target} & (set(here.places) - set(drawn))
+            ],
+            drawn,
+            getattr(self.layout, "flows", {}),
+        )
         reaches = self._reaches(way_of)
         shown = {stop.id for reach in reaches for stop in reach.stops if stop.place}
         alone = tuple(self.place(vessel) for vessel in vessels if vessel.id not in shown)
@@ -83,9 +88,12 @@ class _Build:
 
     def _names(self) -> dict[str, str]:
         shelves: tuple[Mapping[str, Any], ...] = (
-            self.facility.vessels, self.facility.duties, self.facility.equipment, self.facility.pumps,
+            self.facility.vessels,
+            self.facility.duties,
+            self.facility.equipment,
+            self.facility.pumps,
             self.facility.runs,
-        )  # fmt: skip
+        )
         return {
             id: getattr(thing, "tag", "") or thing.name or id
             for shelf in shelves
@@ -113,8 +121,7 @@ class _Build:
         return vessel.id if vessel else end
 
     def _drawable(self, vessels: Sequence[model.Vessel], runs: Sequence[model.Run]) -> list[str]:
-        """Places whose floor and water level are known and that a run ties to something; sumps first, then
-        what is fed from outside."""
+        """Places of known floor and water level that runs tie to something; sumps, then inlets, first."""
         tied = {end for run in runs for end in (run.source, run.target)}
         known: list[model.Vessel] = []
         for vessel in vessels:
@@ -131,7 +138,7 @@ class _Build:
         return [v.id for v in sorted(known, key=lambda v: (v.kind != "sump", v.id not in open_to))]
 
     def surface(self, vessel: model.Vessel) -> float | None:
-        """How high its water stands. [m]"""
+        """How high its water stands. [m]."""
         told = along.surface(self.layout, vessel.id)
         if told is not None:
             return told
@@ -145,7 +152,7 @@ class _Build:
         return vessel.crest
 
     def density(self, place: str) -> float:
-        """Of the water at a place. [kg/m³]"""
+        """Of the water at a place. [kg/m³]."""
         vessel = self.facility.vessels.get(place)
         temperature, salinity = self.waters.get(place, (None, None))
         if vessel is not None:
@@ -208,10 +215,13 @@ class _Build:
         known = self.facility.pumps.get(id)
         name = duty.name if duty is not None else known.name if known is not None else id
         return parts.Stop(
-            id=id, kind="pumps" if members else "machine", name=name, members=members,
+            id=id,
+            kind="pumps" if members else "machine",
+            name=name,
+            members=members,
             elevation=sum(heights) / len(heights) if heights else None,
             keep=duty.keep if duty is not None else len(members),
-        )  # fmt: skip
+        )
 
     def member(self, pump: model.Pump, duty: model.Duty | None, n: int) -> parts.Member:
         """One pump with its state, where that was worked out."""

@@ -16,7 +16,7 @@ PLACES = frozenset({"tank", "sump", "vessel"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Excess:
-    """How far the pressure of the gas in the water stands above the air's. [Pa]
+    """How far the pressure of the gas in the water stands above the air's, in Pa.
 
     Attributes
     ----------
@@ -44,7 +44,7 @@ class Excess:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Height:
-    """A height above the plant-room datum with its 95 % interval. [m]"""
+    """A height above the plant-room datum with its 95 % interval. [m]."""
 
     value: float
     low: float
@@ -78,7 +78,7 @@ class Animals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Member:
-    """One pump: its height, whether it runs, and the head at its suction. [m]
+    """One pump: its height, whether it runs, and the head at its suction, in metres.
 
     ``air`` is ``yes``, ``no`` or ``may be``: whether its suction stands below air pressure.
     """
@@ -157,7 +157,7 @@ class Stop:
 
     @property
     def depth(self) -> float | None:
-        """Of the water. [m]"""
+        """Of the water. [m]."""
         return None if self.surface is None or self.elevation is None else self.surface - self.elevation
 
 

@@ -53,7 +53,7 @@ def _link(k: int, one: parts.Stop, two: parts.Stop, end: Ends) -> parts.Line:
 
 
 def height(stop: parts.Stop) -> float | None:
-    """Where a pipe meets a thing whose height is written: the overflow of a place, the middle of a machine."""
+    """Where a pipe meets a thing whose height is written: a place's water, a machine's middle."""
     if stop.place:
         return stop.surface
     return stop.elevation

@@ -112,7 +112,7 @@ def _short(walk: _Walk, stretch: tuple[Step, ...]) -> tuple[Step, ...]:
 
 
 def _begin(walk: _Walk) -> model.Run | None:
-    """The run that the next stretch begins with: out of what is drawn, else out of what is likeliest first."""
+    """The run that the next stretch begins with: out of what is drawn, else out of the first place."""
     left = [run for run in walk.runs if run.id not in walk.drawn]
     if not left:
         return None
@@ -171,7 +171,7 @@ def _next(walk: _Walk, place: str) -> model.Run | None:
 
 
 def _step(walk: _Walk, run: model.Run, *, first: bool) -> Step | None:
-    """What of a run is drawn now; None where all of it is drawn elsewhere, which is then noted as a way back."""
+    """What of a run is drawn now; None, and a way back noted, where all of it is drawn elsewhere."""
     parts = list(run.through)
     start, end = run.source, run.target
     if run.source in walk.placed and first:
