@@ -319,7 +319,7 @@ def _projection(open_part: Array) -> Array:
         return np.eye(len(open_part))
     from scipy import linalg
 
-    made = cast(Any, linalg.qr(open_part, pivoting=True))
+    made = cast("Any", linalg.qr(open_part, pivoting=True))
     q, r = np.asarray(made[0], dtype=np.float64), np.asarray(made[1], dtype=np.float64)
     diagonal = np.abs(np.diag(r))
     rank = int((diagonal > _RANK * max(float(diagonal.max(initial=0.0)), 1e-300)).sum())

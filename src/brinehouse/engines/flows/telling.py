@@ -1,0 +1,507 @@
+"""The answer: one sentence, a row for every run, a row for every meter, and what to read next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from brinehouse import answers, findings
+from brinehouse.engines.flows import question, solving, working
+from brinehouse.facility import hidden, model
+
+if TYPE_CHECKING:
+    from brinehouse.engines.flows.surveying import Studied
+    from brinehouse.network.flows import RunFlows
+
+ORDER = ("meter", "leak", "set", "stated", "cannot-tell", "closes", "only-stated", "no-flows")
+
+
+def answer(facility: model.Facility, studied: Sequence[Studied], written: RunFlows) -> answers.Answer:
+    """Everything the parts of the plant say, the most pressing first."""
+    states = {id(one): state(one) for one in studied}
+    first = min(studied, key=lambda one: ORDER.index(states[id(one)]), default=None)
+    overall = states[id(first)] if first is not None else "no-flows"
+    told: list[findings.Finding] = [*written.findings]
+    explained: list[answers.Explanation] = []
+    for one in studied:
+        told += about(facility, one)
+        explained += explanations(facility, one)
+    if not any(one.measured for one in studied):
+        told.append(_nothing_measured(facility))
+    newest = [item.at for one in studied for item in one.case.items if item.at is not None]
+    return answers.Answer(
+        question=question.QUESTION,
+        sentence=sentence(facility, first, overall, studied),
+        state=overall,
+        values=_values(studied),
+        tables=(_flows(facility, studied), _meters(facility, studied), _balances(facility, studied)),
+        findings=tuple(sorted(told, key=lambda one: -list(findings.Level).index(one.level))),
+        explanations=tuple(explained),
+        next_readings=_next(facility, studied),
+        working=working.steps(facility, studied),
+        as_of=max(newest, default=None),
+        used=sum(item.count for one in studied for item in one.case.items if item.kind == "measured"),
+    )
+
+
+def state(one: Studied) -> str:
+    """The verdict on one part; where nothing was measured there is none to give."""
+    if one.measured:
+        return one.verdict.state
+    return "only-stated" if one.case.items else "no-flows"
+
+
+# -- words -------------------------------------------------------------------------------------------
+
+
+def named(facility: model.Facility, run: str) -> str:
+    """A run by its name with its id."""
+    return facility.runs[run].name or hidden.visible(run) if run in facility.runs else hidden.visible(run)
+
+
+def place_named(facility: model.Facility, place: str) -> str:
+    """A place or machine by its name."""
+    for shelf in (facility.vessels, facility.equipment, facility.duties, facility.pumps):
+        if place in shelf:
+            return shelf[place].name or hidden.visible(place)
+    return hidden.visible(place)
+
+
+def cause_words(facility: model.Facility, case: solving.Case, cause: solving.Cause) -> str:
+    """What may be wrong, in words."""
+    if cause.item is None:
+        which = "leaves" if cause.size > 0 else "comes in"
+        return f"water that {which} unseen at {place_named(facility, cause.place)}"
+    item = case.items[cause.item]
+    if item.kind == "measured":
+        return f"{item.name} on {_where(facility, item)}"
+    kind = "the house file's figure for" if item.kind == "stated" else "the computed flow of"
+    return f"{kind} {_where(facility, item)}"
+
+
+def _where(facility: model.Facility, item: question.Item) -> str:
+    return named(facility, item.run) if item.run else place_named(facility, item.key)
+
+
+def amount(value: float) -> str:
+    """A flow with three digits."""
+    return f"{value:.3g} m³/h"
+
+
+def _off(case: solving.Case, cause: solving.Cause) -> str:
+    """How far a meter is off, in words: a share of what it should read."""
+    item = case.items[cause.item or 0]
+    right = item.value - cause.size
+    if right <= 0:
+        return f"{amount(abs(cause.size))} too {'high' if cause.size > 0 else 'low'}"
+    share = cause.size / right
+    return f"{abs(share) * 100:.0f} % too {'high' if share > 0 else 'low'}"
+
+
+def sentence(facility: model.Facility, one: Studied | None, overall: str, studied: Sequence[Studied]) -> str:
+    """The answer in one sentence."""
+    if one is None or overall == "no-flows":
+        return "No flow is stated or measured: nothing can be said about flows yet."
+    if overall == "only-stated":
+        return "No flow has been measured yet: these are the house file's figures and what follows from them."
+    case, verdict = one.case, one.verdict
+    if overall == "closes":
+        tested = [each for each in studied if state(each) == "closes"]
+        meters = sum(each.measured for each in tested)
+        which = "flow closes" if meters == 1 else "flows close"
+        return f"The flows agree: {meters} measured {which} every balance within what the meters can tell."
+    if overall == "cannot-tell":
+        return "Nothing checks the measured flows: no balance holds two of them."
+    first = verdict.causes[0]
+    if verdict.slip is not None:
+        item = case.items[verdict.slip[0]]
+        return f"{item.name} on {_where(facility, item)} looks like a slip of units: {verdict.slip[1]}."
+    if overall == "set":
+        words = [cause_words(facility, case, cause) for cause in verdict.causes]
+        return f"One of these does not fit, and these readings cannot tell which: {'; '.join(words)}."
+    if overall == "leak":
+        return f"About {amount(abs(first.size))} of {cause_words(facility, case, first)}."
+    words = cause_words(facility, case, first)
+    return f"{words[0].upper()}{words[1:]} reads about {_off(case, first)}."
+
+
+# -- findings ----------------------------------------------------------------------------------------
+
+CODES: Mapping[str, str] = {
+    "meter": "flows/meter-off",
+    "set": "flows/set-off",
+    "leak": "flows/leak",
+    "stated": "flows/stated-off",
+}
+
+
+def about(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+    """What one part has to say."""
+    if not one.measured:
+        return []
+    case, verdict = one.case, one.verdict
+    told: list[findings.Finding] = []
+    if verdict.causes:
+        told.append(_suspicion(facility, one))
+        if not verdict.enough:
+            told.append(_more(one))
+    elif verdict.state == "cannot-tell":
+        told.append(_unchecked(facility, one))
+    told += _untested(facility, one)
+    told += _assumed(facility, one)
+    told += _negative(facility, one)
+    if one.span is not None and one.span.begin is not None:
+        told.append(_since(one, one.span.begin))
+    if case.loose and one.measured:
+        told.append(_level(facility, case))
+    return told
+
+
+def _suspicion(facility: model.Facility, one: Studied) -> findings.Finding:
+    case, verdict = one.case, one.verdict
+    first = verdict.causes[0]
+    code = "flows/unit-slip" if verdict.slip else CODES[verdict.state]
+    return findings.Finding(
+        code=code,
+        level=findings.Level.NOTE if code == "flows/stated-off" else findings.Level.WATCH,
+        text=sentence(facility, one, verdict.state, [one]),
+        hint=_hint(facility, one),
+        data={
+            "causes": [_plain(case, cause) for cause in verdict.causes],
+            "same_direction": verdict.same,
+            "size": first.size / question.M3H,
+            "u": first.u / question.M3H,
+            "spans": list(one.visits),
+        },
+    )
+
+
+def _plain(case: solving.Case, cause: solving.Cause) -> dict[str, Any]:
+    if cause.item is None:
+        return {"kind": "leak", "place": cause.place, "m3h": cause.size}
+    item = case.items[cause.item]
+    return {"kind": item.kind, "point": item.key, "instrument": item.instrument, "m3h": cause.size}
+
+
+def _hint(facility: model.Facility, one: Studied) -> str:
+    state_, verdict = one.verdict.state, one.verdict
+    if verdict.slip is not None:
+        return "look at how the reading was written down, and put it right in the log with the reason"
+    if state_ == "leak":
+        return "look for what leaves there: an overflow to drain, a hose, a valve to waste, a wet floor"
+    if state_ == "stated":
+        return "measure that run once more, then write the new figure into the house file"
+    if one.next_run:
+        return f"read the flow of {named(facility, one.next_run)} with another meter in the same hour"
+    return "read that run with another meter, or time a known volume where it falls freely"
+
+
+def _more(one: Studied) -> findings.Finding:
+    rest = one.verdict.causes[0].rest
+    return findings.Finding(
+        code="flows/more-than-one",
+        level=findings.Level.NOTE,
+        text=f"No single cause explains the whole misfit (chance of the rest {rest:.1g}): look for more.",
+        hint="put right what is named first, read once more, and ask again",
+        data={"rest": rest},
+    )
+
+
+def _unchecked(facility: model.Facility, one: Studied) -> findings.Finding:
+    item = next(item for item in one.case.items if item.kind == "measured")
+    return findings.Finding(
+        code="flows/cannot-tell",
+        level=findings.Level.NOTE,
+        text=f"Nothing checks {item.name} on {_where(facility, item)}: no balance holds another known flow.",
+        hint="state or measure another flow of the same place",
+        data={"point": item.key},
+    )
+
+
+def _untested(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+    if one.verdict.state == "cannot-tell":
+        return []
+    return [
+        findings.Finding(
+            code="flows/untested",
+            level=findings.Level.NOTE,
+            text=f"{item.name} on {_where(facility, item)}: no balance tests it; untested is not good.",
+            hint="measure or state the other flows at one end of that run",
+            data={"point": item.key},
+        )
+        for at, item in enumerate(one.case.items)
+        if item.kind == "measured" and not one.case.found.redundant[one.case.at(at)]
+    ]
+
+
+def _assumed(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+    missing = sorted(
+        {
+            item.instrument or item.key
+            for item in one.case.items
+            if item.kind == "measured"
+            and (
+                item.instrument not in facility.instruments
+                or "flow" not in facility.instruments[item.instrument].accuracy
+            )
+        }
+    )
+    if not missing:
+        return []
+    names = ", ".join(hidden.visible(name) for name in missing)
+    return [
+        findings.Finding(
+            code="flows/assumed-accuracy",
+            level=findings.Level.NOTE,
+            text=f"Nobody stated how exact {names} is: 5 % of the reading was taken.",
+            hint='state it in the house file: measures = ["flow"], accuracy = ["2 %"]',
+            data={"instruments": missing},
+        )
+    ]
+
+
+def _negative(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+    out: list[findings.Finding] = []
+    for run in one.part.runs:
+        value, u = one.mended.run(run)
+        if value < -2.0 * u and value < -question.LEAST:
+            out.append(
+                findings.Finding(
+                    code="flows/backwards",
+                    level=findings.Level.ASK,
+                    text=f"By the measured flows {named(facility, run)} would carry {amount(value)}, backwards.",
+                    hint="look at its valve and the meters beside it, or swap 'from' and 'to' in the house file",
+                    data={"run": run, "flow": value / question.M3H},
+                )
+            )
+    return out
+
+
+def _since(one: Studied, begin: datetime) -> findings.Finding:
+    return findings.Finding(
+        code="flows/since-change-over",
+        level=findings.Level.NOTE,
+        text=f"Readings since the change-over of {begin.date().isoformat()} are weighed: {one.measured} meters.",
+        hint="read the flows in one round between two change-overs",
+        data={"begin": begin.isoformat()},
+    )
+
+
+def _level(facility: model.Facility, case: solving.Case) -> findings.Finding:
+    names = ", ".join(place_named(facility, place) for place in case.loose)
+    return findings.Finding(
+        code="flows/level-not-read",
+        level=findings.Level.NOTE,
+        text=f"The level of {names} is not read: what is lost or topped up there does not show.",
+        hint="read its level at the beginning and the end of a round, or draw its top-up as a run",
+        data={"places": list(case.loose)},
+    )
+
+
+def _nothing_measured(facility: model.Facility) -> findings.Finding:
+    run = max(facility.runs.values(), key=lambda each: each.flow or 0.0, default=None)
+    where = f"the flow of {run.name or hidden.visible(run.id)}" if run else "a flow"
+    return findings.Finding(
+        code="flows/nothing-measured",
+        level=findings.Level.NOTE,
+        text="No flow has been measured: nothing tests the house file's figures.",
+        hint=f"begin with {where}: a meter on the pipe, or a known volume timed where it falls freely",
+    )
+
+
+def explanations(facility: model.Facility, one: Studied) -> list[answers.Explanation]:
+    """Each cause that would explain the misfit, weighed by its likelihood."""
+    if not one.measured or not one.verdict.causes:
+        return []
+    causes = one.verdict.causes
+    best = causes[0].score
+    weights = [math.exp(-0.5 * (best - cause.score)) for cause in causes]
+    return [
+        answers.Explanation(
+            code="flows/leak" if cause.item is None else CODES["meter"]
+            if one.case.items[cause.item].kind == "measured" else CODES["stated"],
+            text=cause_words(facility, one.case, cause),
+            fit=cause.rest,
+            weight=weight / sum(weights),
+            corrected=_corrected(one.case, cause),
+            next_reading=_hint(facility, one),
+            visits=one.visits,
+        )
+        for cause, weight in zip(causes, weights, strict=True)
+    ]  # fmt: skip
+
+
+def _corrected(case: solving.Case, cause: solving.Cause) -> dict[str, answers.Value]:
+    if cause.item is None:
+        return {f"loss at {cause.place}": answers.Value(value=cause.size, unit="m³/h", u=cause.u)}
+    item = case.items[cause.item]
+    return {item.key: answers.Value(value=item.value - cause.size, unit="m³/h", u=cause.u)}
+
+
+def _next(facility: model.Facility, studied: Sequence[Studied]) -> tuple[str, ...]:
+    """What to read next: what parts the suspects, else the widest interval in each part."""
+    pressing = sorted(studied, key=lambda each: ORDER.index(state(each)))
+    told = [_hint(facility, one) for one in pressing if one.measured and one.verdict.causes]
+    for one in studied:
+        widest = max(one.part.runs, key=lambda run: _relative(one, run), default="")
+        measured = {item.run for item in one.case.items if item.kind == "measured"}
+        if len(one.part.runs) > 1 and widest and widest not in measured:
+            told.append(f"the flow of {named(facility, widest)}: the least well known of its loop")
+    return tuple(dict.fromkeys(told))
+
+
+def _relative(one: Studied, run: str) -> float:
+    value, u = one.mended.run(run)
+    return u / max(abs(value), question.LEAST) if value == value else math.inf
+
+
+# -- tables ------------------------------------------------------------------------------------------
+
+
+def _values(studied: Sequence[Studied]) -> dict[str, answers.Value]:
+    measured = [one for one in studied if one.measured and one.case.found.freedom]
+    if not measured:
+        return {}
+    worst = min(measured, key=lambda one: one.case.found.probability)
+    found = worst.case.found
+    return {
+        "misfit": answers.Value(value=found.statistic, unit="1"),
+        "freedom": answers.Value(value=float(found.freedom), unit="1"),
+        "probability": answers.Value(value=found.probability, unit="1"),
+    }
+
+
+def mark(one: Studied, run: str) -> str:
+    """How a run is known: ``suspect``, ``in set``, ``checked``, ``untested``, ``stated``, ``solved``, ``open``."""
+    touched = {
+        one.case.items[cause.item].run
+        for cause in one.verdict.causes
+        if cause.item is not None and one.case.items[cause.item].kind == "measured"
+    }
+    if one.measured and run in touched:
+        return "suspect" if len(one.verdict.causes) == 1 else "in set"
+    value, _ = one.mended.run(run)
+    if value != value:
+        return "open"
+    mine = [at for at, item in enumerate(one.case.items) if item.run == run]
+    kinds = {one.case.items[at].kind for at in mine}
+    if not mine:
+        return "solved"
+    checked = any(one.case.found.redundant[one.case.at(at)] for at in mine)
+    if "measured" in kinds:
+        return "checked" if checked else "untested"
+    return "stated" if "stated" in kinds and not one.measured else "solved"
+
+
+def _flows(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+    rows: list[Mapping[str, Any]] = []
+    home = {run: one for one in studied for run in one.part.runs}
+    for run in facility.runs.values():
+        one = home[run.id]
+        value, u = one.mended.run(run.id)
+        row: dict[str, Any] = {"run": run.id, "name": run.name or run.id}
+        for kind in ("stated", "measured", "computed"):
+            row[kind] = _said(one, run.id, kind)
+        row["flow"] = answers.Value(value=value, unit="m³/h", u=u) if value == value else None
+        row["mark"] = mark(one, run.id)
+        rows.append(row)
+    return answers.Table(
+        name="flows",
+        title="The flow of every run",
+        columns=(
+            answers.Output(name="run", label="run", unit=""),
+            answers.Output(name="name", label="name", unit=""),
+            answers.Output(name="stated", label="stated", unit="m³/h", decimals=2),
+            answers.Output(name="measured", label="measured", unit="m³/h", decimals=2),
+            answers.Output(name="computed", label="computed", unit="m³/h", decimals=2),
+            answers.Output(name="flow", label="reconciled", unit="m³/h", decimals=2),
+            answers.Output(name="mark", label="mark", unit=""),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _said(one: Studied, run: str, kind: str) -> answers.Value | None:
+    """What was said of a run in one way; several meters weighed by their uncertainty."""
+    some = [item for item in one.case.items if item.run == run and item.kind == kind]
+    if not some:
+        return None
+    weights = [1.0 / item.u**2 for item in some]
+    mean = sum(w * item.value / item.runs[0][1] for w, item in zip(weights, some, strict=True)) / sum(weights)
+    return answers.Value(value=mean, unit="m³/h", u=sum(weights) ** -0.5)
+
+
+def _meters(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+    rows: list[Mapping[str, Any]] = []
+    for one in studied:
+        held = {cause.item for cause in one.verdict.causes}
+        for at, item in enumerate(one.case.items):
+            if item.kind != "measured":
+                continue
+            _, size, u = one.case.found.bias(one.case.at(at))
+            should = answers.Value(value=item.value - size, unit="m³/h", u=u) if size == size else None
+            state_ = ("suspect" if len(held) == 1 else "in set") if at in held else "fits"
+            rows.append(
+                {
+                    "meter": item.name,
+                    "at": _where(facility, item),
+                    "reads": answers.Value(value=item.value, unit="m³/h", u=item.u),
+                    "others": should,
+                    "score": float(one.case.found.scores[one.case.at(at)]) if size == size else None,
+                    "state": state_ if size == size else "untested",
+                    "readings": item.count,
+                    "point": item.key,
+                }
+            )
+    return answers.Table(
+        name="meters",
+        title="What each meter reads, and what all the others say it should",
+        columns=(
+            answers.Output(name="meter", label="meter", unit=""),
+            answers.Output(name="at", label="where", unit=""),
+            answers.Output(name="reads", label="reads", unit="m³/h", decimals=2),
+            answers.Output(name="others", label="by the others", unit="m³/h", decimals=2),
+            answers.Output(name="score", label="score", unit="1", decimals=1),
+            answers.Output(name="state", label="state", unit=""),
+            answers.Output(name="readings", label="readings", unit="", decimals=0),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _balances(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+    rows: list[Mapping[str, Any]] = []
+    for one in studied:
+        first = len(one.part.runs)
+        for at, place in enumerate(one.part.places):
+            flows = [one.mended.run(run)[0] for run in one.part.runs]
+            signs = one.mended.rows[at, :first]
+            if any(value != value for value, sign in zip(flows, signs, strict=True) if sign):
+                continue
+            into = sum(v * s for v, s in zip(flows, signs, strict=True) if s > 0)
+            out = -sum(v * s for v, s in zip(flows, signs, strict=True) if s < 0)
+            storage = float(one.mended.found.values[first + at])
+            rows.append(
+                {
+                    "place": place,
+                    "name": place_named(facility, place),
+                    "into": into,
+                    "out": out,
+                    "air": float(one.mended.offsets[at]),
+                    "storage": storage if storage == storage else None,
+                }
+            )
+    return answers.Table(
+        name="balances",
+        title="What comes in and goes out at each place, reconciled",
+        columns=(
+            answers.Output(name="name", label="place", unit=""),
+            answers.Output(name="into", label="in", unit="m³/h", decimals=2),
+            answers.Output(name="out", label="out", unit="m³/h", decimals=2),
+            answers.Output(name="air", label="to the air", unit="m³/h", decimals=3),
+            answers.Output(name="storage", label="rising, or lost unseen", unit="m³/h", decimals=3),
+        ),
+        rows=tuple(rows),
+    )
