@@ -111,3 +111,49 @@ def test_a_tank_without_flow_or_exchange_has_no_steady_value():
 def test_shapes_follow_the_inputs():
     assert exchange.contactor_effectiveness([[1.0], [2.0]], [0.5, 1.0, np.inf]).shape == (2, 3)
     assert exchange.packed_column_outlet(105, 1.0).shape == ()
+
+
+@pytest.mark.parametrize(
+    ("gas", "number"), [("oxygen", 568), ("carbon dioxide", 668), ("nitrogen", 682), ("argon", 615)]
+)
+def test_schmidt_numbers_at_twenty_degrees(gas, number):
+    # Wanninkhof (2014), table 1; nitrogen and argon from memory
+    assert float(exchange.schmidt(gas, 20.0)) == pytest.approx(number, abs=0.6)
+
+
+def test_a_wrong_power_in_a_schmidt_number_is_seen(monkeypatch):
+    wrong = {**exchange.SCHMIDT, "oxygen": (1953.4, *exchange.SCHMIDT["oxygen"][1:])}
+    monkeypatch.setattr(exchange, "SCHMIDT", wrong)
+    assert float(exchange.schmidt("oxygen", 20.0)) != pytest.approx(568, abs=0.6)
+
+
+def test_nitrogen_goes_slower_by_its_diffusivity_and_columns_say_otherwise():
+    # Ferrell and Himmelblau (1967) give the square root 0.929 at 25 °C, ERDC's model 1.034, columns 1.07
+    assert float(exchange.transfer_ratio("nitrogen", 25.0)) == pytest.approx(0.929, abs=0.02)
+    assert exchange.NITROGEN_RATIOS == (0.929, 1.034, 1.07)
+    assert pytest.approx(exchange.NITROGEN_RATIOS[2], abs=0.005) == 1.825 / 1.705  # Dawson and Marking (1986)
+
+
+@given(gas=st.sampled_from(sorted(exchange.SCHMIDT)), temperature=st.floats(-2, 40))
+def test_every_gas_moves_quicker_in_warm_water(gas, temperature):
+    here, warmer = exchange.schmidt(gas, [temperature, temperature + 1])
+    assert 0 < warmer < here
+    calm = float(exchange.transfer_ratio(gas, temperature, exchange.STILL))
+    moving = float(exchange.transfer_ratio(gas, temperature))
+    assert abs(calm - 1) >= abs(moving - 1)
+
+
+def test_a_gas_without_a_number_is_said():
+    with pytest.raises(ValueError, match="'helium' has no Schmidt number here; write one of oxygen"):
+        exchange.schmidt("helium", 20.0)
+
+
+def test_stirring_sixteen_times_as_hard_doubles_the_transfer():
+    calm = exchange.surface_velocity(1e-5, 1e-6, 568.0)
+    assert float(exchange.surface_velocity(16e-5, 1e-6, 568.0) / calm) == pytest.approx(2.0)
+    # a transfer velocity of ponds and quiet tanks, 1 to 10 cm/h: common practice, no source
+    assert 0.01 < float(calm) * 3600 < 0.15
+
+
+def test_a_surface_and_its_tank():
+    assert float(exchange.surface_coefficient(2e-5, 100.0, 400.0)) == pytest.approx(5e-6)

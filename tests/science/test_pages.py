@@ -5,9 +5,26 @@ import re
 
 import pytest
 
-from brinehouse.science import barometer, excess, exchange, gases, gases_by_author, seawater, total_gas
+from brinehouse.science import (
+    barometer,
+    bubbles,
+    carbonate,
+    dissociation,
+    excess,
+    exchange,
+    gases,
+    gases_by_author,
+    heat,
+    nitrogen,
+    respiration,
+    seawater,
+    total_gas,
+)
 
-MODULES = (barometer, excess, exchange, gases, gases_by_author, seawater, total_gas)
+MODULES = (
+    barometer, bubbles, carbonate, dissociation, excess, exchange, gases, gases_by_author, heat, nitrogen,
+    respiration, seawater, total_gas,
+)  # fmt: skip
 RELATIONS = {
     f"{module.__name__.rsplit('.', 1)[1]}.{name}": function
     for module in MODULES

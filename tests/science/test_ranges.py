@@ -5,16 +5,25 @@ import pytest
 
 from brinehouse.science import (
     barometer,
+    bubbles,
+    carbonate,
+    dissociation,
     excess,
     exchange,
     gases,
     gases_by_author,
+    heat,
+    nitrogen,
     ranges,
+    respiration,
     seawater,
     total_gas,
 )
 
-MODULES = (barometer, excess, exchange, gases, gases_by_author, seawater, total_gas)
+MODULES = (
+    barometer, bubbles, carbonate, dissociation, excess, exchange, gases, gases_by_author, heat, nitrogen,
+    respiration, seawater, total_gas,
+)  # fmt: skip
 RELATIONS = {
     name: function
     for module in MODULES

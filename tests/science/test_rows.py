@@ -68,3 +68,17 @@ def test_a_formula_that_skips_its_last_block_is_caught():
 
     values = np.arange(1.0, 11.0)
     assert rows.run(lazy, values, size=4).tolist() != values.tolist()
+
+
+def test_several_columns_come_back_as_if_called_at_once():
+    left, right = np.arange(1.0, 12.0), np.array([[2.0], [3.0]])
+    quotient, rest = rows.many(np.divmod, left, right, results=2, size=4)
+    assert quotient.tolist() == (left // right).tolist()
+    assert rest.tolist() == (left % right).tolist()
+    assert [column.shape for column in rows.many(np.divmod, 7.0, 2.0, results=2)] == [(), ()]
+    assert [column.shape for column in rows.many(np.divmod, [], 2.0, results=2)] == [(0,), (0,)]
+
+
+def test_a_column_too_few_is_refused():
+    with pytest.raises(ValueError, match="shorter"):
+        rows.many(np.divmod, [7.0], 2.0, results=3)

@@ -401,8 +401,8 @@ def ph_between_scales(
 
     Notes
     -----
-    Range of `constants`; to and from nbs, salinity 20 to 40 (see `activity_factor`). At salinity 35 and
-    25 °C nbs reads 0.137 above total, free 0.108 above, sws 0.010 below.
+    0 to 45 °C, salinity 5 to 45 (from memory); to and from nbs, salinity 20 to 40 (see `activity_factor`).
+    At salinity 35 and 25 °C nbs reads 0.137 above total, free 0.108 above, sws 0.010 below.
 
     References
     ----------

@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from brinehouse.science import dissociation
-from brinehouse.science.constants import OXYGEN_MOLAR_MASS, ZERO_CELSIUS
+from brinehouse.science.constants import CARBON_DIOXIDE_MOLAR_MASS, OXYGEN_MOLAR_MASS, ZERO_CELSIUS
 
 Array = NDArray[np.float64]
 
 NITROGEN_ATOM = 14.0067  # g/mol
 AMMONIA_MOLAR_MASS = 17.0305  # g/mol
-CARBON_DIOXIDE = 44.0095  # g/mol
 CALCIUM_CARBONATE_HALF = 50.0434  # g of CaCO3 for each mole of charge
 NITRIFIER_MASS = 113.114  # g/mol, C5H7O2N
 FEED_TO_AMMONIA = 0.092  # 0.16 × 0.80 × 0.80 × 0.90; common practice, from memory
@@ -548,7 +547,7 @@ def nitrification_by_mass(nitrogen: ArrayLike, *, synthesis: bool = True) -> Nit
     return NitrificationByMass(
         np.asarray(made.oxygen * OXYGEN_MOLAR_MASS),
         np.asarray(made.alkalinity * CALCIUM_CARBONATE_HALF),
-        np.asarray(made.carbon_dioxide * CARBON_DIOXIDE),
+        np.asarray(made.carbon_dioxide * CARBON_DIOXIDE_MOLAR_MASS),
         np.asarray(made.nitrate * NITROGEN_ATOM),
         np.asarray(made.bacteria * NITRIFIER_MASS),
     )

@@ -16,6 +16,14 @@ _INERT: Mapping[str, Limits] = {"temperature": (0.0, 30.0), "salinity": (0.0, 35
 _VAPOUR: Mapping[str, Limits] = {"temperature": (0.0, 40.0), "salinity": (0.0, 40.0)}
 _WEISS: Mapping[str, Limits] = {"temperature": (-1.0, 40.0), "salinity": (0.0, 40.0)}
 _PRESSURE: Mapping[str, Limits] = {"station_pressure": (500.0 * MMHG, 800.0 * MMHG)}
+_CARBONIC: Mapping[str, Limits] = {"temperature": (2.0, 35.0), "salinity": (19.0, 43.0)}
+_ROOM: Mapping[str, Limits] = {
+    "water_temperature": (0.0, 40.0),
+    "room_temperature": (0.0, 40.0),
+    "salinity": (0.0, 40.0),
+    "humidity": (0.0, 1.0),
+    "air_speed": (0.0, 0.7),
+}
 
 # Relation, then argument, then lowest and highest value of the source. Both ends belong to the range.
 RANGES: dict[str, Mapping[str, Limits]] = {
@@ -86,6 +94,38 @@ RANGES: dict[str, Mapping[str, Limits]] = {
         "after": _PRESSURE["station_pressure"],
     },
     "oxygen_addition_rise": {**_VAPOUR, **_PRESSURE},
+    "schmidt": {"temperature": (-2.0, 40.0)},
+    "transfer_ratio": {"temperature": (-2.0, 40.0)},
+    "bubble_pressure": {**_VAPOUR, **_PRESSURE, "fraction": (0.0, 1.0)},
+    # dissociation and carbonate: carbonic acid sets the limits
+    "logarithms": _CARBONIC,
+    "constants": _CARBONIC,
+    "activity_factor": {"salinity": (20.0, 40.0)},
+    "ph_between_scales": {"temperature": (0.0, 45.0), "salinity": (5.0, 45.0)},
+    "from_ph": _CARBONIC,
+    "from_carbon": _CARBONIC,
+    "ph_of": _CARBONIC,
+    "co2_of": _CARBONIC,
+    "carbon_at_balance": _CARBONIC,
+    # nitrogen
+    "ammonium_clegg_whitfield": {"temperature": (-2.0, 40.0), "salinity": (0.0, 40.0)},
+    "ammonium_yao_millero": {"temperature": (0.0, 40.0), "salinity": (0.0, 45.0)},
+    "ammonium_johansson_wedborg": {"temperature": (5.0, 25.0), "salinity": (0.0, 35.0)},
+    "ammonium_bell": {"temperature": (5.0, 40.0), "salinity": (20.0, 45.0)},
+    "ammonium_hampson": {"temperature": (0.0, 35.0), "salinity": (10.0, 30.0)},
+    "ammonium_emerson": {"temperature": (0.0, 30.0), "salinity": (0.0, 0.5)},
+    "ammonia_share": {"temperature": (-2.0, 40.0), "salinity": (0.0, 40.0)},
+    "ammonia_share_bounds": {"temperature": (0.0, 40.0), "salinity": (20.0, 40.0)},
+    # respiration and heat
+    "oxygen_use": {"temperature": (0.0, 30.0)},
+    "heat_capacity_of_water": _WATER,
+    "warming_time": _WATER,
+    "warming_rate": _WATER,
+    "chiller_duty": {"before": (-2.0, 40.0), "after": (-2.0, 40.0), "salinity": (0.0, 42.0)},
+    "latent_heat": {"temperature": (0.0, 40.0)},
+    "vapour_in_air": {"temperature": (0.0, 40.0), "humidity": (0.0, 1.0)},
+    "evaporation": _ROOM,
+    "surface_heat": _ROOM,
 }
 
 
