@@ -5,6 +5,7 @@ Pure: the same seed gives the same history. It shares no law with the engines an
 
 from __future__ import annotations
 
+import dataclasses
 import importlib.resources
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinehouse import records
-from brinehouse.demo import crew, meters, plant, pumps, rounds, sittings, truths, water, weather
+from brinehouse.demo import crew, flow_meters, meters, plant, pumps, rounds, sittings, truths, water, weather
 from brinehouse.demo import days as daily
 
 Floats = NDArray[np.float64]
@@ -22,7 +23,19 @@ Laws = truths.Laws
 Truths = truths.Truths
 WANDER = 0.16  # points of TGP by which a meter's zero wanders, with a memory of ten days
 GAIN = 0.0165  # how far a meter's oxygen is off, as a standard deviation: at times beyond its maker's word
-STREAMS = ("hidden", "weather", "water", "pumps", "meters", "sittings", "rounds", "crew", "days", "sensors")
+STREAMS = (
+    "hidden",
+    "weather",
+    "water",
+    "pumps",
+    "meters",
+    "sittings",
+    "rounds",
+    "crew",
+    "days",
+    "sensors",
+    "flows",
+)
 
 
 def facility_text() -> str:
@@ -68,7 +81,7 @@ def generate(
     shifts = crew.on_shift(chance["crew"], days + 2)
     books = {
         name: crew.Ledger(rng=chance[name], start=start, end=end, slips=laws.slips)
-        for name in ("sittings", "rounds", "days", "sensors")
+        for name in ("sittings", "rounds", "days", "sensors", "flows")
     }
     tools = sittings.Round(
         book=books["sittings"],
@@ -82,12 +95,15 @@ def generate(
     rounds.kits(books["rounds"], shifts, begin_clock, start.weekday())
     rounds.by_themselves(books["sensors"], levels, 24.0 * days, quick=quick)
     _days(books["days"], hidden, 24.0 * days, begin_clock, changes, meals, lit, shifts)
+    clamped = flow_meters.draw(chance["flows"])
+    running = flow_meters.walk(books["flows"], clamped, changes, shifts, begin_clock, 24.0 * days)
+    told = _told(laws, hidden, levels, dict(tools.meters), start + timedelta(hours=last), live)
     return truths.History(
         facility_text=facility_text(),
         people=[person.name for person in crew.CREW],
         readings=sorted((r for book in books.values() for r in book.readings), key=_by_time),
         facts=sorted((f for book in books.values() for f in book.facts), key=_by_time),
-        truths=_told(laws, hidden, levels, dict(tools.meters), start + timedelta(hours=last), live),
+        truths=dataclasses.replace(told, flow_meter_bias=flow_meters.told(clamped, running)),
     )
 
 

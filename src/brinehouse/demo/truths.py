@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
@@ -91,6 +91,15 @@ class Levels:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FlowTruth:
+    """Which flow meter slipped, by which share it reads too high, and what ran at the last round in m³/h."""
+
+    meter: str = ""
+    bias: float = 0.0
+    flows: Mapping[str, float] = field(default_factory=dict[str, float])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Truths:
     """What the readings hide.
 
@@ -123,6 +132,8 @@ class Truths:
         Place to ``tgp``, ``oxygen %``, ``nitrogen %``, ``oxygen`` and ``delta p`` at the last gas sitting.
     last_visit_at : datetime
     levels : Levels
+    flow_meter_bias : FlowTruth
+        The flow meter that slipped on its pipe.
     """
 
     leak_pump: str
@@ -144,6 +155,7 @@ class Truths:
     last_visit: Mapping[str, Mapping[str, float]]
     last_visit_at: datetime
     levels: Levels
+    flow_meter_bias: FlowTruth = field(default_factory=FlowTruth)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
