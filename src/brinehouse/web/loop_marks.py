@@ -350,7 +350,7 @@ def _tap(
     name, where = canvas.profile.names.get(one.run, one.run), canvas.say.t("loop.where_tap")
     told = f"{name}, {where}: {', '.join(canvas.say.holds(one.gas))}"
     canvas.live(
-        f"{one.run}-tap",
+        one.part or f"{one.run}-tap",
         told,
         *whisker(row, height, x),
         svg.tag("rect", x=x - 12, y=row.y(one.line) - 12, width=24, height=24, class_="l-hit"),

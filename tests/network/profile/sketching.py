@@ -39,28 +39,21 @@ def layout(facility, blocked=()):
         source, target = facility.vessels.get(run.source), facility.vessels.get(run.target)
         rows[run.id] = tuple(_run(facility, run, source, target))
     pumps = {}
-    for duty in facility.duties.values():
-        for n, name in enumerate(duty.pumps):
-            pump = facility.pumps[name]
-            source = next(
-                (facility.vessels.get(r.source) for r in facility.runs.values() if duty.id in r.through), None
-            )
-            head = (
-                surface(source) - 0.3 - (1.0 if name in blocked else 0.0)
-                if source and surface(source)
-                else None
-            )
-            below = head is not None and pump.elevation is not None and head < pump.elevation
-            pumps[name] = Some(
-                pump=name,
-                running=n < duty.keep,
-                flow=None,
-                head=None,
-                suction_head=head,
-                suction_low=head and head - 0.2,
-                suction_high=head and head + 0.2,
-                below_air="yes" if below else "no",
-            )
+    groups = {pump: duty for duty in facility.duties.values() for pump in duty.pumps}
+    for name, pump in facility.pumps.items():
+        duty = groups.get(name)
+        named = {name, duty.id if duty else ""}
+        source = next(
+            (facility.vessels.get(r.source) for r in facility.runs.values() if named & set(r.through)), None
+        )
+        level = surface(source) if source else None
+        head = level - 0.3 - (1.0 if name in blocked else 0.0) if level is not None else None
+        below = head is not None and pump.elevation is not None and head < pump.elevation
+        running = duty is None or duty.pumps.index(name) < duty.keep
+        pumps[name] = Some(
+            pump=name, running=running, flow=None, head=None, suction_head=head,
+            suction_low=head and head - 0.2, suction_high=head and head + 0.2, below_air="yes" if below else "no",
+        )  # fmt: skip
     return Some(
         stations=rows, pumps=pumps, flows={r.id: r.flow for r in facility.runs.values()}, basis="stated"
     )

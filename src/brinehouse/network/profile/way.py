@@ -95,7 +95,7 @@ def order(runs: Iterable[model.Run], places: Sequence[str], flows: Mapping[str, 
         made = _stretch(walk, begin)
         if made:
             if not stretches:
-                closed = made[-1].target == made[0].source
+                closed = made[-1].target == made[0].source and made[0].source in places
             stretches.append(made)
     if len(stretches) > MANY:
         stretches[1:] = [_short(walk, stretch) for stretch in stretches[1:]]
