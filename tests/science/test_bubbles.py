@@ -21,10 +21,10 @@ def test_air_in_balance_at_depth_lifts_total_gas(depth, rise):  # independent ca
     assert float(100 * (oxygen / at_surface - 1)) == pytest.approx(float(known.oxygen), rel=1e-12)
 
 
-def test_a_depth_told_in_the_wrong_direction_is_seen():
-    assert bubbles.bubble_pressure(0.2, AIR, -1.0, 25.0, 35.0) < bubbles.bubble_pressure(
-        0.2, AIR, 1.0, 25.0, 35.0
-    )
+def test_water_weighed_as_if_it_were_fresh_is_seen(monkeypatch):
+    monkeypatch.setattr(bubbles.seawater, "weight_per_metre", lambda t, s: np.asarray(9780.0))
+    with pytest.raises(AssertionError):
+        test_air_in_balance_at_depth_lifts_total_gas(1.0, 9.90)
 
 
 @given(units=st.floats(0, 20), ratio=st.floats(0.01, 100))

@@ -37,6 +37,12 @@ def test_the_form_for_pools_in_its_own_units():
     assert ours == pytest.approx(kilograms, rel=1e-4)
 
 
+def test_air_speed_taken_by_the_second_for_the_minute_is_seen(monkeypatch):
+    monkeypatch.setattr(heat, "MOVING_AIR", heat.MOVING_AIR / 60)
+    with pytest.raises(AssertionError):
+        test_the_form_for_pools_in_its_own_units()
+
+
 def test_a_hundred_square_metres_lose_what_the_worked_example_says():
     # Worked example in SI, 14.6 kg/h and 9.9 kW for 100 m2, read without its air: these are the same water
     # and heat, so their ratio tells the latent heat, and a common room (25 °C, 65 %) gives the amount.

@@ -18,6 +18,7 @@ SCHMIDT = {
     "carbon dioxide": (2116.8, -136.25, 4.7353, -0.092307, 0.0007555),
 }
 RIPPLED, STILL = 0.5, 2.0 / 3.0  # power of the Schmidt number at a moving and at a calm surface
+VELOCITY_SPREAD = 2.0  # a tank lies between half and twice `surface_velocity`; common practice, no source
 # Nitrogen's coefficient over oxygen's: diffusivities, a reservoir model, packed columns.
 NITROGEN_RATIOS = (0.929, 1.034, 1.07)
 SMALL_EDDIES = 0.42  # Lamont and Scott (1970) 0.4, Zappa et al. (2007) 0.419; from memory

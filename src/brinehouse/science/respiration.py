@@ -21,6 +21,7 @@ ROUTINE = 1.75  # swimming about: 1.5 to 2
 AFTER_FEEDING = 2.5  # up to 2 to 3, for hours
 RESPIRATORY_QUOTIENT = 0.9  # from memory; 1.0 on carbohydrate, 0.7 on fat
 WITHIN_SPECIES_Q10 = 2.40  # Clarke and Johnston (1999), median of what one species does when warmed
+SPREAD = 2.0  # one species lies between half and twice `oxygen_use`; common practice, no source
 TELEOSTS = "bony fish"  # the only group behind `oxygen_use`: 69 species, no shark or ray among them
 FEED_OXYGEN = 0.4  # kg/kg; 0.25 to 0.5 for the fish alone, up to 1 with the filter; from memory
 
