@@ -129,10 +129,11 @@ def test_every_mark_says_its_numbers_and_leads_to_a_row_of_the_table():
         system = loop.System(profile=profile)
         name = f"loop-{profile.system}"
         rows = {row.id for row in loop_sheet.lines(system, SAY)}
-        marks = list(inked.tree(loop_drawing.picture(profile, SAY, name=name)).iter("a"))
+        marks = list(inked.tree(loop_drawing.picture(profile, SAY, name=name)).iterfind(".//g[@data-row]"))
         assert len(marks) > 5
         for mark in marks:
-            assert mark.get("href")[1:] in rows
+            assert mark.get("data-row") in rows
+            assert mark.get("tabindex") == "0"
             assert mark.get("aria-label") == mark.find("title").text
             assert len(mark.get("aria-label")) > 3
 
@@ -226,7 +227,7 @@ def test_a_file_by_itself_holds_its_colours_and_letters():
     profile = profiles(demo())[0]
     text = loop_file.drawing(loop.System(profile=profile), SAY, "Highmoor Sea Hall", "2026-03-14 06:40")
     assert "var(--" not in text
-    assert "href=" not in text
+    assert "tabindex" not in text
     assert "font/woff2;base64," in text
     inked.tree(text)  # well formed
 

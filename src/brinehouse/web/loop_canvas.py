@@ -101,16 +101,11 @@ class Canvas:
 
     def live(self, target: str, words: str, *drawn: Markup) -> None:
         """A mark that tells its numbers to pointer, keyboard and reader, and leads to its row."""
+        mark = svg.tag("title", words), *drawn
+        row = f"{self.name}-{target}"
         self.add(
             "live",
-            svg.tag(
-                "a",
-                svg.tag("title", words),
-                *drawn,
-                href=f"#{self.name}-{target}",
-                aria_label=words,
-                class_="l-mark",
-            ),
+            svg.tag("g", *mark, tabindex=0, role="img", aria_label=words, data_row=row, class_="l-mark"),
         )
 
     def write(self, label: Label) -> float:

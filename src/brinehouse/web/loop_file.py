@@ -13,7 +13,7 @@ from brinehouse.workbench import loop
 
 MARGIN = 28.0
 FACES = (("B612", 400, "b612-regular"), ("B612", 700, "b612-bold"), ("Brine Serif", 600, "serif-semibold"))
-_DROPPED = re.compile(r' (?:href|aria-label)="[^"]*"')
+_DROPPED = re.compile(r' (?:tabindex|role|aria-label|data-row)="[^"]*"')
 _SIZE = re.compile(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
 
 
@@ -40,8 +40,9 @@ def drawing(one: loop.System, say: loop_words.Say, hall: str, as_of: str) -> str
     inner = str(loop_drawing.picture(one.profile, say, "wide", name="p", then=one.then))
     found = _SIZE.search(inner)
     wide, high = (float(found[1]), float(found[2])) if found else (loop_layout.WIDTH["wide"], 0.0)
-    drawn = _DROPPED.sub("", inner).replace("<a ", "<g ").replace("</a>", "</g>")
-    drawn = drawn.replace("<svg ", f'<svg x="{MARGIN:g}" y="64" width="{wide:g}" height="{high:g}" ', 1)
+    drawn = _DROPPED.sub("", inner).replace(
+        "<svg ", f'<svg x="{MARGIN:g}" y="64" width="{wide:g}" height="{high:g}" ', 1
+    )
     width, key_at = wide + 2 * MARGIN, 64.0 + high + 26.0
     key, key_high = _key(say, wide, then=one.then is not None)
     height = key_at + key_high + 44.0
