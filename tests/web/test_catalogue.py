@@ -21,6 +21,15 @@ BUILT = {
     "log.good",
     "log.doubtful",
     "log.fault",
+    "plant.kind_",
+    "plant.runs",
+    "plant.rests",
+    "plant.unknown",
+    "plant.from_outside",
+    "plant.to_outside",
+    "loop.where_",
+    "loop.missing_",
+    "loop.title_",
 }
 
 

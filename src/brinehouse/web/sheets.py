@@ -18,7 +18,15 @@ from brinehouse import answers, findings, units
 from brinehouse.web import catalogue, drawing, files, forms, knowing
 from brinehouse.workbench import asking, clock, desk, mishaps
 
-NAV = (("now", "/now"), ("loop", "/loop"), ("gas", "/gas"), ("trials", "/gas/trials"), ("log", "/log"), ("ask", "/ask"))
+NAV = (
+    ("now", "/now"),
+    ("loop", "/loop"),
+    ("gas", "/gas"),
+    ("trials", "/gas/trials"),
+    ("plant", "/plant"),
+    ("log", "/log"),
+    ("ask", "/ask"),
+)
 
 
 MAIN_BOXES = ("temperature", "salinity", "barometer", "tgp", "oxygen", "depth")
