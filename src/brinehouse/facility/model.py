@@ -27,6 +27,29 @@ class System:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Overflow:
+    """What a place overflows through.
+
+    ``size`` is the width of a ``weir`` [m], the angle of a ``notch`` [°] or the inside diameter of a
+    ``standpipe`` [m].
+    """
+
+    kind: str
+    size: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loss:
+    """Head that something takes: ``heads`` velocity heads, or ``points`` of (flow [m³/s], head [m])."""
+
+    heads: float | None = None
+    points: tuple[tuple[float, float], ...] = ()
+
+
+Fittings = tuple[tuple[int, str], ...]  # how many of each, by the words of `fittings.WORDS`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Vessel:
     """A place water stands: a tank, a sump or any other vessel.
 
@@ -42,6 +65,12 @@ class Vessel:
         Water depth. [m]
     elevation, crest : float or None
         Of its floor, and of where it overflows, above the plant-room datum. [m]
+    overflow : Overflow or None
+        What it overflows through.
+    rim : float or None
+        Of its top edge, above the plant-room datum. [m]
+    feed, light : float or None
+        Food given there [kg/s], and power of its lamps. [W]
     temperature, salinity : float or None
         Starting values: the logbook rules once it has readings.
     """
@@ -64,6 +93,10 @@ class Vessel:
     part_of: str = ""
     fed_by: tuple[str, ...] = ()
     stands_alone: bool = False
+    overflow: Overflow | None = None
+    rim: float | None = None
+    feed: float | None = None
+    light: float | None = None
     spot: findings.Spot = NOWHERE
 
 
@@ -83,7 +116,11 @@ class Animals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pump:
-    """One pump: ``curve`` is (flow [m³/s], head [m]) by rising flow; ``flow`` is the rated one."""
+    """One pump: ``curve`` is (flow [m³/s], head [m]) by rising flow; ``flow`` is the rated one.
+
+    ``speed`` is a part of the curve's own, ``npsh`` the required one [m], ``best`` the flow of best efficiency.
+    ``suction_…`` and ``strainer_loss`` tell of the pipe before it; ``check_valve`` is None where not stated.
+    """
 
     id: str
     name: str
@@ -92,6 +129,14 @@ class Pump:
     power: float | None = None
     elevation: float | None = None
     strainer: bool | None = None
+    strainer_loss: Loss | None = None
+    suction_length: float | None = None
+    suction_diameter: float | None = None
+    suction_fittings: Fittings = ()
+    check_valve: bool | None = None
+    speed: float | None = None
+    npsh: float | None = None
+    best: float | None = None
     at: str = ""
     tag: str = ""
     spot: findings.Spot = NOWHERE
@@ -112,7 +157,11 @@ class Duty:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Equipment:
-    """A machine that water passes: chiller, uv, screen, fractionator, degasser, filter and the like."""
+    """A machine that water passes: chiller, uv, screen, fractionator, degasser, filter and the like.
+
+    ``height`` is that of a packing open to air, ``pool`` the height of the water under it [m]; ``approach`` is
+    the part of what could change that does change in one pass.
+    """
 
     id: str
     kind: str
@@ -122,13 +171,20 @@ class Equipment:
     flow: float | None = None
     volume: float | None = None
     elevation: float | None = None
+    loss: Loss | None = None
+    height: float | None = None
+    pool: float | None = None
+    approach: float | None = None
     tag: str = ""
     spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """A path of water: ``source`` and ``target`` are places, machines, or `OUTSIDE`."""
+    """A path of water: ``source`` and ``target`` are places, machines, or `OUTSIDE`.
+
+    ``open`` is how far its hand valve is open (0 to 1), ``outlet`` the height at which the pipe ends [m].
+    """
 
     id: str
     name: str
@@ -139,6 +195,13 @@ class Run:
     high: float | None = None
     length: float | None = None
     diameter: float | None = None
+    material: str = ""
+    roughness: float | None = None
+    fittings: Fittings = ()
+    loss: Loss | None = None
+    open: float | None = None
+    outlet: float | None = None
+    siphon_break: bool | None = None
     spot: findings.Spot = NOWHERE
 
 
@@ -267,6 +330,8 @@ class Facility:
     language: str = "en"
     display: Mapping[str, str] = field(default_factory=dict[str, str])
     allowance: float = 0.02
+    room_temperature: float | None = None
+    room_humidity: float | None = None
     systems: Mapping[str, System] = field(default_factory=dict[str, System])
     vessels: Mapping[str, Vessel] = field(default_factory=dict[str, Vessel])
     pumps: Mapping[str, Pump] = field(default_factory=dict[str, Pump])

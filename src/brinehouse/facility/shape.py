@@ -12,6 +12,7 @@ from brinehouse.facility import alike, hidden, positions, values, words
 
 Path = positions.Path
 SECRET_WORD = re.compile(r"(?i)passw|pwd|passphrase|secret|token|api_?-?key|credential|private_?-?key")
+HAZEN_WORD = re.compile(r"(?i)c|hazen.*|hw|(?:hw|c)[_-]?(?:factor|value|coefficient)|.*hazen.*williams.*")
 LONGEST_ID = 60
 
 
@@ -319,6 +320,9 @@ def _unknown_word(draft: Draft, table: words.Table, entry: Entry, word: str) -> 
     if SECRET_WORD.search(word):
         _secret(draft, path, entry.thing)
         return ""
+    if HAZEN_WORD.fullmatch(word) and table.name in ("run", "pump", "equipment", "facility"):
+        _hazen(draft, path, entry.thing)
+        return ""
     near = next(iter(alike.meant(word, table.words)), "")
     shown = hidden.visible(word)
     if near:
@@ -340,6 +344,18 @@ def _unknown_word(draft: Draft, table: words.Table, entry: Entry, word: str) -> 
         near=near,
     )
     return near
+
+
+def _hazen(draft: Draft, path: Path, owner: str) -> None:
+    draft.say(
+        "facility/hazen-williams",
+        path,
+        f"{owner} has a Hazen-Williams coefficient under '{hidden.visible(str(path[-1]))}': that formula knows "
+        "neither viscosity nor density, so it does not hold for sea water, nor for small or slow pipes",
+        'take it out and write what the pipe is made of, e.g. material = "plastic", or roughness = "0.05 mm"',
+        key=True,
+        about=owner,
+    )
 
 
 def _secret(draft: Draft, path: Path, owner: str) -> None:

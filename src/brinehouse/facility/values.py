@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from brinehouse.facility import amounts, hidden, model, words
+from brinehouse.facility import amounts, hidden, model, plumbed, words
 
 Faults = list[tuple[tuple[int | str, ...], amounts.Fault]]
 """Each fault with the step inside the value (an item of a list) at which it stands."""
@@ -289,6 +289,51 @@ def _curve(it: _Want) -> Any:
     return tuple(rows)
 
 
+def _loss(it: _Want) -> Any:
+    """A number of velocity heads, one flow with its head, or several."""
+    value = it.value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        heads = _number(it)
+        if heads is not None and heads < 0:
+            why = f"cannot be {heads:g} velocity heads"
+            it.faults.append(((), amounts.Fault("facility/impossible", why, "write it without sign")))
+        return None if heads is None else model.Loss(heads=heads)
+    single = isinstance(value, list) and len(value) == 2 and all(isinstance(item, str) for item in value)
+    rows = [value] if single else value
+    if not isinstance(rows, list) or not rows:
+        return _wrong(it.word, value, it.faults)
+    points: list[tuple[float, float]] = []
+    for index, row in enumerate(rows):
+        step = () if single else (index,)
+        if not isinstance(row, list) or len(row) != 2 or not all(isinstance(item, str) for item in row):
+            _wrong(it.word, row, it.faults, step)
+            continue
+        got = _keep(plumbed.point(*row), it.faults, step)
+        if got is not None:
+            points.append(got)
+    return model.Loss(points=tuple(sorted(points)))
+
+
+def _fittings(it: _Want) -> Any:
+    if not isinstance(it.value, list):
+        return _wrong(it.word, it.value, it.faults)
+    got: list[tuple[int, str]] = []
+    for index, item in enumerate(it.value):
+        if not isinstance(item, str):
+            _wrong(it.word, item, it.faults, (index,))
+            continue
+        one = _keep(plumbed.fitting(item), it.faults, (index,))
+        if one is not None:
+            got.append(one)
+    return tuple(got)
+
+
+def _overflow(it: _Want) -> Any:
+    if not isinstance(it.value, str):
+        return _wrong(it.word, it.value, it.faults)
+    return _keep(plumbed.overflow(it.value), it.faults)
+
+
 def _accuracies(it: _Want) -> Any:
     """One amount for each quantity measured; read once the quantities are known."""
     measures = it.beside.get("measures")
@@ -349,6 +394,9 @@ _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "range": _range,
     "span": _span,
     "curve": _curve,
+    "loss": _loss,
+    "fittings": _fittings,
+    "overflow": _overflow,
     "accuracies": _accuracies,
     "secret": _secret,
 }

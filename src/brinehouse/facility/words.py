@@ -101,6 +101,9 @@ _KINDS = {
     "units": "quantities and their units in braces",
     "band": "text: 'above 101 %', 'below 7.8' or '24 °C to 26 °C'",
     "curve": "a list of pairs, each a flow and a head",
+    "loss": "a number, a flow and a head in a list, or a list of such pairs",
+    "fittings": "a list of texts, each a number and a fitting",
+    "overflow": "text: 'weir 0.6 m', 'notch 90°' or 'standpipe 110 mm'",
     "accuracies": "a list of amounts, one for each quantity it measures",
     "span": "a list of two amounts, low and high",
     "secret": "text: 'env:NAME' or 'file:PATH'",
@@ -114,6 +117,7 @@ _AMOUNTS = {
     "power": "a power",
     "time": "a time",
     "mass": "a mass",
+    "mass rate": "a mass per time",
     "temperature": "a temperature",
     "salinity": "a salinity",
 }
