@@ -13,7 +13,11 @@ import subprocess
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # as the command itself does, before NumPy is loaded
 
+import hypothesis  # noqa: E402
 import pytest  # noqa: E402
+
+hypothesis.settings.register_profile("ours", deadline=None)  # how fast a machine is, is not ours to test
+hypothesis.settings.load_profile("ours")
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 
