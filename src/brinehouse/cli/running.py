@@ -39,6 +39,10 @@ VERBS: dict[str, tuple[str, str]] = {
         "brinehouse.cli.profile:profile",
         "Each system drawn the way its water goes: heights, static head, gas line.",
     ),
+    "balance": (
+        "brinehouse.cli.balance:balance",
+        "Where the water settles, and what a change of plant would do.",
+    ),
     "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
     "instruments": (
         "brinehouse.cli.asking:instruments",

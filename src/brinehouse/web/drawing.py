@@ -23,6 +23,7 @@ shape = depths.shape
 digits = svg.digits
 figure = figures.figure
 cell = figures.cell
+decimals_of = figures.decimals_of
 settling = charts.settling
 intervals = charts.intervals
 whisker = charts.whisker

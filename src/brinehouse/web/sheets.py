@@ -23,6 +23,7 @@ NAV = (
     ("loop", "/loop"),
     ("gas", "/gas"),
     ("trials", "/gas/trials"),
+    ("balance", "/balance"),
     ("plant", "/plant"),
     ("log", "/log"),
     ("ask", "/ask"),

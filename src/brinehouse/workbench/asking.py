@@ -17,6 +17,7 @@ ENGINES: Mapping[str, str] = {
     "settling": "brinehouse.engines.settling",
     "instruments": "brinehouse.engines.instruments",
     "gas changes": "brinehouse.engines.gas_changes",
+    "balance": "brinehouse.engines.balance",
 }
 
 

@@ -1,0 +1,8 @@
+"""What steady state a plant will reach, how long it takes, what limits it, and what a change would do."""
+
+from brinehouse.engines.balance.around import of as conditions
+from brinehouse.engines.balance.asked import answer
+from brinehouse.engines.balance.question import QUANTITIES, QUESTION, Known, Plant
+from brinehouse.engines.balance.surveying import survey
+
+__all__ = ["QUANTITIES", "QUESTION", "Known", "Plant", "answer", "conditions", "survey"]
