@@ -99,6 +99,11 @@ class Canvas:
         """A label that looks for its place once all lines are drawn; low ranks choose first."""
         self.wanted.append((rank, label))
 
+    def drawn(self) -> Markup:
+        """All layers, the lowest first."""
+        groups = ((layer, self.layers[layer]) for layer in LAYERS)
+        return svg.joined(svg.tag("g", *marks, class_=f"layer-{layer}") for layer, marks in groups if marks)
+
     def live(self, target: str, words: str, *drawn: Markup) -> None:
         """A mark that tells its numbers to pointer, keyboard and reader, and leads to its row."""
         mark = svg.tag("title", words), *drawn

@@ -32,34 +32,59 @@ def picture(
     then: loop.Profile | None = None,
 ) -> Markup:
     """The picture of one system in one size, a what-if over it; empty where no way can be drawn."""
-    rows = loop_layout.rows(profile, size, then)
-    if not rows:
+    drawn = _rows(profile, say, size, name, then)
+    if not drawn:
         return Markup("")
-    width = loop_layout.WIDTH[size]
-    after = {stop.id: stop for stop in then.stops if stop.place} if then is not None else {}
-    sheet, texts = loop_labels.Sheet(width), loop_labels.Sheet(width)
-    canvas = loop_canvas.Canvas(profile, say, size, sheet, texts, name, after)
-    at = 22.0
-    named = loop_lines.named_in(rows)
-    for n, row in enumerate(rows):
-        row.top = at + HEAD_ROOM
-        row.floor = row.top + (row.high - row.low) * row.scale
-        canvas.sheet.top = canvas.texts.top = row.top - HEAD_ROOM - (22.0 if n == 0 else 0.0)
-        at = (
-            _row(canvas, row, [kind for kind, at_row in named.items() if at_row == n], first=n == 0) + ROW_GAP
-        )
     return svg.tag(
         "svg",
-        *(
-            svg.tag("g", *canvas.layers[layer], class_=f"layer-{layer}")
-            for layer in loop_canvas.LAYERS
-            if canvas.layers[layer]
-        ),
+        *(body for _, _, body in drawn),
         class_=f"loop {size}",
-        viewBox=f"0 0 {svg.place(width)} {svg.place(at - ROW_GAP + 6.0)}",
+        viewBox=f"0 0 {svg.place(loop_layout.WIDTH[size])} {svg.place(drawn[-1][1])}",
         role="group",
         aria_label=say.t("loop.picture", name=profile.name),
     )
+
+
+def whole(
+    profile: loop.Profile, say: loop_words.Say, *, name: str = "loop", then: loop.Profile | None = None
+) -> Markup:
+    """All sizes of one picture, of which the page shows one; a row each, so that paper breaks between."""
+    sizes: list[Markup] = []
+    for size in SIZES:
+        drawn = [
+            svg.tag(
+                "svg",
+                body,
+                viewBox=f"0 {svg.place(top)} {svg.place(loop_layout.WIDTH[size])} {svg.place(bottom - top)}",
+                role="group",
+                aria_label=say.t("loop.picture", name=profile.name),
+            )
+            for top, bottom, body in _rows(profile, say, size, name, then)
+        ]
+        sizes.append(svg.tag("div", *drawn, class_=f"loop {size}") if drawn else Markup(""))
+    return svg.tag("div", *sizes, class_="loop-drawn") if any(sizes) else Markup("")
+
+
+def _rows(
+    profile: loop.Profile, say: loop_words.Say, size: str, name: str, then: loop.Profile | None
+) -> list[tuple[float, float, Markup]]:
+    """The rows of a picture, each with where it begins and ends."""
+    rows = loop_layout.rows(profile, size, then)
+    width = loop_layout.WIDTH[size]
+    after = {stop.id: stop for stop in then.stops if stop.place} if then is not None else {}
+    named = loop_lines.named_in(rows)
+    drawn: list[tuple[float, float, Markup]] = []
+    at = 0.0
+    for n, row in enumerate(rows):
+        sheet, texts = (loop_labels.Sheet(width, at) for _ in range(2))
+        canvas = loop_canvas.Canvas(profile, say, size, sheet, texts, name, after)
+        row.top = at + HEAD_ROOM + (22.0 if n == 0 else 0.0)
+        row.floor = row.top + (row.high - row.low) * row.scale
+        kinds = [kind for kind, at_row in named.items() if at_row == n]
+        bottom = _row(canvas, row, kinds, first=n == 0) + 6.0
+        drawn.append((at, bottom, canvas.drawn()))
+        at = bottom + ROW_GAP - 6.0
+    return drawn
 
 
 def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, kinds: Sequence[str], *, first: bool) -> float:
@@ -93,14 +118,6 @@ def _grid(canvas: loop_canvas.Canvas, row: loop_layout.Row, *, first: bool) -> N
         words = canvas.say.t("loop.axis", unit=canvas.say.length_unit)
         canvas.add("grid", svg.tag("text", words, x=0.0, y=13.0))
         canvas.sheet.take((0.0, 0.0, loop_layout.text_width(words) + 6, 18.0))
-
-
-def whole(
-    profile: loop.Profile, say: loop_words.Say, *, name: str = "loop", then: loop.Profile | None = None
-) -> Markup:
-    """All sizes of one picture; the style sheet shows one of them."""
-    drawn = [picture(profile, say, size, name=name, then=then) for size in SIZES]
-    return svg.tag("div", *drawn, class_="loop-drawn") if any(drawn) else Markup("")
 
 
 def strips(stops: Iterable[loop.Stop], say: loop_words.Say) -> Markup:

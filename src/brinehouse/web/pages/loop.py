@@ -11,6 +11,7 @@ from brinehouse.workbench import hall as halls
 from brinehouse.workbench import loop as looking
 
 router = make_router()
+PAPERS = ("a3", "a4")
 LONGEST = 4000  # of a typed list of changes [characters]
 
 
@@ -34,5 +35,6 @@ def loop(request: Request) -> Response:
         alone=loop_sheet.strips(look.alone, say),
         key=loop_sheet.key(say, then=any(one.then for one in order)),
         look=look,
+        paper=paper if (paper := request.query_params.get("paper", "")) in PAPERS else "",
         found=look.findings,
     )
