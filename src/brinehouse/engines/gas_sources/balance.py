@@ -54,7 +54,7 @@ class System:
     sources : mapping
         Name of a source to what it adds to each place's balance. [mmHg m³/h]
     taps : mapping
-        Run to the place it draws from, the share of that water's excess left at the tap, and what each
+        Tap to the place its water is drawn from, the share of that water's excess left at the tap, and what each
         source has added by then. [mmHg]
     """
 
@@ -122,15 +122,15 @@ def assemble(
     inflow = np.zeros(count)
     sources: dict[str, Floats] = {}
     taps: dict[str, tuple[int, float, Mapping[str, float]]] = {}
-    through = _through(loop)
+    through = loop.through
 
     def add(name: str, place: int, size: float) -> None:
         sources.setdefault(name, np.zeros(count))[place] += size
 
     for leg in loop.legs:
-        kept, gained, tap = _along(loop, leg, values, gas, air, through, idle)
-        if tap is not None and leg.source != loops.OUTSIDE:
-            taps[leg.run] = (leg.source, *tap)
+        kept, gained, tapped = _along(loop, leg, values, gas, air, through, idle)
+        if leg.source != loops.OUTSIDE:
+            taps |= {name: (leg.source, *tap) for name, tap in tapped.items()}
         inflow[leg.target] += leg.flow
         matrix[leg.target, leg.target] -= leg.flow
         if leg.source == loops.OUTSIDE:
@@ -151,16 +151,6 @@ def assemble(
     return System(matrix=matrix, volumes=loop.volumes, inflow=inflow, sources=sources, taps=taps)
 
 
-def _through(loop: loops.Loop) -> dict[str, float]:
-    """Water through each part, whatever leg it goes on [m³/h]."""
-    found: dict[str, float] = {}
-    for leg in loop.legs:
-        for step in leg.steps:
-            if step.kind == "warm":
-                found[step.id] = found.get(step.id, 0.0) + leg.flow
-    return found
-
-
 def _along(
     loop: loops.Loop,
     leg: loops.Leg,
@@ -169,10 +159,10 @@ def _along(
     air: Air,
     through: Mapping[str, float],
     idle: frozenset[str],
-) -> tuple[float, dict[str, float], tuple[float, dict[str, float]] | None]:
-    """Along one leg: share of the excess kept, what was gained by whom, and both at its tap."""
+) -> tuple[float, dict[str, float], dict[str, tuple[float, dict[str, float]]]]:
+    """Along one leg: share of the excess kept, what was gained by whom, and both at its taps."""
     kept, gained = 1.0, dict[str, float]()
-    tap: tuple[float, dict[str, float]] | None = None
+    taps: dict[str, tuple[float, dict[str, float]]] = {}
     for step in leg.steps:
         factor, name, size = 1.0, "", 0.0
         if step.kind == "warm" and loop.power.get(step.id):
@@ -196,10 +186,10 @@ def _along(
             name = f"carried:{leg.run}"
             size = air.share(gas) * math.exp(values[name]) if name in values else 0.0
         elif step.kind == "tap":
-            tap = (kept, dict(gained))
+            taps[step.id] = (kept, dict(gained))
         if factor != 1.0:
             kept *= factor
             gained = {who: factor * what for who, what in gained.items()}
         if size:
             gained[name] = gained.get(name, 0.0) + size
-    return kept, gained, tap
+    return kept, gained, taps

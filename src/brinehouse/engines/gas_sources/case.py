@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from brinehouse.engines.gas_sources import balance, loop, question
 
 Floats = NDArray[np.float64]
+AT_ONCE = 4000  # numbers up to which all modes are answered in one go
 FORGOTTEN = 25.0  # time constants after which nothing is left of a change
 LOOKS_BACK = 6.0  # hours over which the barometer's slope is taken
 
@@ -273,6 +274,9 @@ def _answered(system: balance.System, load: Floats, passed: Floats, begun: Float
     """Excess at each place (rows) and sample (columns) for a load switched on and off."""
     rates, shapes, back = system.modes()
     rest = back @ system.steady(load)
+    if passed.size * rates.size < AT_ONCE:
+        grown = -np.expm1(rates[:, None, None] * passed[None])
+        return np.real(shapes @ (np.einsum("mns,ns->mn", grown, begun) * rest[:, None]))
     whole = begun.sum(axis=1)
     out = np.outer(np.real(shapes @ rest), whole)
     for rate, shape, size in zip(rates, shapes.T, rest, strict=True):

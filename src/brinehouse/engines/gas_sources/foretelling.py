@@ -226,16 +226,18 @@ def by_source(fit: fitting.Fit, hour: float, values: Values) -> dict[str, Floats
     return found
 
 
-def removed(fit: fitting.Fit, hour: float, what: str, values: Values) -> Floats:
-    """How much higher each place would stand without a machine, the surfaces, or the falls. [mmHg]"""
-    leak = fit.leak
-    scene = Scene(name="", loop=fit.case.loop, leak=leak, settled=False)
+def removed(fit: fitting.Fit, hour: float, what: Sequence[str], values: Values) -> Floats:
+    """How much higher each place would stand without each machine, the surfaces, or the falls. [mmHg]"""
+    scene = Scene(name="", loop=fit.case.loop, leak=fit.leak, settled=False)
     today = shown(fit, scene, hour, values)
-    if what == "surfaces":
-        kept = {k: v for k, v in values.items() if not k.startswith("surface:")}
-        return shown(fit, scene, hour, kept) - today
-    if what == "falls":
-        kept = {k: -40.0 if k.startswith("fall:") else v for k, v in values.items()}
-        return shown(fit, scene, hour, kept) - today
-    bare = dataclasses.replace(scene, loop=loop.without(fit.case.loop, what))
-    return shown(fit, bare, hour, values) - today
+    rows: list[Floats] = []
+    for thing in what:
+        kept, lay = values, fit.case.loop
+        if thing == "surfaces":
+            kept = {k: v for k, v in values.items() if not k.startswith("surface:")}
+        elif thing == "falls":
+            kept = {k: -40.0 if k.startswith("fall:") else v for k, v in values.items()}
+        else:
+            lay = loop.without(lay, thing)
+        rows.append(shown(fit, dataclasses.replace(scene, loop=lay), hour, kept) - today)
+    return np.concatenate(rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -16,6 +15,7 @@ from brinehouse.engines.gas_sources import fitting, loop
 Floats = NDArray[np.float64]
 BEFORE = 0.5  # weight that some pump leaks, before any reading; elicited
 USUAL = 20.0  # mmHg: spread of a leak's size before any reading; elicited
+PAUSE = 3.0  # hours without a sample that part one visit from the next
 SPLITS = (0.12, 0.145, 0.18)  # oxygen's part of the leak that is tried
 MIDDLE = fitting.LEAKED[1].mean
 
@@ -52,10 +52,22 @@ def group_of(lay: loop.Loop, pump: str) -> str:
     return next(group for group, members in lay.groups.items() if pump in members)
 
 
+def gaps(case: cases.Case) -> Floats:
+    """Hours amid the pauses between visits: a leak begins in one of them."""
+    hours = np.unique(case.hours)
+    wide = np.flatnonzero(np.diff(hours) > PAUSE)
+    return 0.5 * (hours[wide] + hours[wide + 1])
+
+
 def dates(case: cases.Case) -> Floats:
-    """Hours from which a leak may have counted: the beginning, and dates amid the samples."""
-    early = float(case.hours.min()) - 240.0
-    return np.concatenate([[early], np.quantile(case.hours, np.linspace(0.08, 0.8, 17))])
+    """Hours from which a leak may have counted: before the beginning, and some of the pauses."""
+    early = np.array([float(case.hours.min()) - 240.0])
+    between = gaps(case)
+    if not between.size:
+        return early
+    wanted = np.quantile(case.hours, np.linspace(0.08, 0.8, 17))
+    near = np.argmin(np.abs(between[:, None] - wanted[None, :]), axis=0)
+    return np.concatenate([early, np.unique(between[near])])
 
 
 def candidates(
@@ -67,9 +79,10 @@ def candidates(
     found: list[tuple[fitting.Leak, Floats]] = []
     for pump in pumps:
         group = group_of(lay, pump)
+        whole = shown.leak(pump, group, -math.inf)
         for since in dates(case) if when is None else when:
-            unit = shown.leak(pump, group, float(since))
             after = case.hours >= since
+            unit = {gas: np.where(after, answer, 0.0) for gas, answer in whole.items()}
             felt = unit["inert"][after]
             if after.sum() < 4 or felt.size == 0 or float(np.ptp(felt)) < 0.15:
                 continue
@@ -133,14 +146,9 @@ def _log_share(z: float) -> float:
 
 def dated(fit: fitting.Fit, leak: fitting.Leak) -> fitting.Leak:
     """The date looked for once more near the first find, between the samples there."""
-    hours = np.unique(fit.case.hours)
-    near = hours[np.abs(hours - leak.since) < 0.1 * float(np.ptp(hours))] - 1.0
-    if leak.since < float(hours[0]) or near.size == 0:
+    between = gaps(fit.case)
+    near = between[np.abs(between - leak.since) < 0.1 * float(np.ptp(fit.case.hours))]
+    if leak.since < float(fit.case.hours.min()) or near.size == 0:
         return leak
     found = weigh(fit, [leak.pump], [leak.since, *near.tolist()])
     return found.best[leak.pump].leak if leak.pump in found.best else leak
-
-
-def strip(fit: fitting.Fit) -> fitting.Fit:
-    """A fit told as one without a leak, for what needs its standing parameters alone."""
-    return dataclasses.replace(fit, leak=None)

@@ -7,6 +7,7 @@ changes an excess linearly, x_out = a x_in + c, step by step; so a loop in balan
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -49,7 +50,7 @@ class Leg:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Loop:
     """Places with volume [m³] and surface [m²]; legs; pumps by duty; power of machines [kW]."""
 
@@ -63,6 +64,16 @@ class Loop:
     kinds: Mapping[str, str]
     animals: Mapping[str, float]
     taps: tuple[str, ...]
+
+    @functools.cached_property
+    def through(self) -> Mapping[str, float]:
+        """Water through each part, whatever leg it goes on. [m³/h]"""
+        found: dict[str, float] = {}
+        for leg in self.legs:
+            for step in leg.steps:
+                if step.kind == "warm":
+                    found[step.id] = found.get(step.id, 0.0) + leg.flow
+        return found
 
     @property
     def pumps(self) -> tuple[str, ...]:

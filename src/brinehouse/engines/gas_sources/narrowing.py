@@ -101,47 +101,91 @@ def _after_start(
     return size * np.array([share * float(unit["oxygen"][0]), (1.0 - share) * float(unit["inert"][0])])
 
 
-def _across(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator[Reading]:
-    """Pairs before and after each machine and each fall, by one meter at one visit."""
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two spots of one visit, the parameter that their difference tells of, and where they are in words."""
+
+    before: str
+    after: str
+    about: str
+    words: str
+
+
+def _pairs(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator[Pair]:
+    """Before and after each machine and each fall, by one meter at one visit."""
     lay = fit.case.loop
     idle = ft.idle_at(fit, hour)
     for leg in lay.legs:
         if leg.source in (loop.OUTSIDE, leg.target):
             continue
-        for at, step in enumerate(leg.steps):
+        steps = [step for step in leg.steps if step.kind != "tap"]
+        for at, step in enumerate(steps):
             if step.kind == "strip" and step.id not in idle:
                 words = f"by one meter before and after {_named(facility, step.id)}"
-                yield _pair(fit, hour, (leg, at), (leg, at + 1), f"strip:{step.id}", words)
+                yield Pair(f"{leg.run}@{at}", f"{leg.run}@{at + 1}", f"strip:{step.id}", words)
             elif step.kind == "end" and f"carried:{leg.run}" in fit.values:
-                tank, run = _named(facility, lay.places[leg.target]), _named(facility, leg.run)
-                words = f"by one meter at the end of {run}, before the water falls, and in {tank}"
-                yield _pair(fit, hour, (leg, at), (None, leg.target), f"carried:{leg.run}", words)
+                tank, run = lay.places[leg.target], _named(facility, leg.run)
+                words = f"by one meter at the end of {run}, before the water falls, and in {_named(facility, tank)}"
+                yield Pair(f"{leg.run}@{at}", tank, f"carried:{leg.run}", words)
 
 
-def _pair(
-    fit: fitting.Fit, hour: float, first: tuple[loop.Leg, int], second: tuple[loop.Leg | None, int],
-    about: str, words: str,
-) -> Reading:  # fmt: skip
-    """How much a pair's difference would narrow one parameter."""
-
-    def difference(values: ft.Values) -> Floats:
-        one, two = _read(fit, hour, *first, values), _read(fit, hour, *second, values)
-        return np.array([(two - one).sum(), (two - one)[0]])
-
-    _, slope = ft.gradient(difference, fit.values, fit.parameters)
+def _across(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator[Reading]:
+    """How much each pair's difference would narrow its parameter."""
+    names = [p.name for p in fit.parameters]
+    pairs = list(_pairs(fit, facility, hour))
+    if not pairs:
+        return
+    tapped = _tapped(fit.case.loop)
+    spots = [*tapped.places, *tapped.taps]
+    case = _at_spots(fit, hour, tapped)
+    _, slope = ft.gradient(lambda v: fitting.predict(case, v, fit.leak), fit.values, fit.parameters)
+    count = len(spots)
     error = np.diag(2.0 * np.array([fit.spread.pressure**2 + 0.36, fit.spread.oxygen**2]))
-    at = [p.name for p in fit.parameters].index(about)
-    seen = slope @ fit.covariance
-    taken = float(seen[:, at] @ np.linalg.solve(seen @ slope.T + error, seen[:, at]))
-    variance = float(fit.covariance[at, at])
-    left = max(1.0 - taken / variance, 1e-3)
-    matters = math.sqrt(variance) * _moves_animals(fit, about, hour)
-    thing = about.split(":", 1)[1]
-    return Reading(
-        text=f"ΔP and oxygen {words}: narrows what happens there to {math.sqrt(left):.0%} of its present width",
-        worth=-0.5 * math.log(left) * min(1.0, matters / 2.0),
-        about=f"{about.split(':', 1)[0]} {thing}",
-    )
+    for pair in pairs:
+        one, two = spots.index(pair.before), spots.index(pair.after)
+        moved = np.vstack([slope[two] - slope[one], slope[count + two] - slope[count + one]])
+        at = names.index(pair.about)
+        seen = moved @ fit.covariance
+        taken = float(seen[:, at] @ np.linalg.solve(seen @ moved.T + error, seen[:, at]))
+        variance = float(fit.covariance[at, at])
+        left = max(1.0 - taken / variance, 1e-3)
+        matters = math.sqrt(variance) * _moves_animals(fit, pair.about, hour)
+        yield Reading(
+            text=f"ΔP and oxygen {pair.words}: narrows what happens there to {math.sqrt(left):.0%} of its width",
+            worth=-0.5 * math.log(left) * min(1.0, matters / 2.0),
+            about=pair.about,
+        )
+
+
+def _tapped(lay: loop.Loop) -> loop.Loop:
+    """The loop with an imagined tap before every step of every leg."""
+    legs: list[loop.Leg] = []
+    taps: list[str] = []
+    for leg in lay.legs:
+        steps: list[loop.Step] = []
+        for at, step in enumerate(s for s in leg.steps if s.kind != "tap"):
+            steps += [loop.Step("tap", f"{leg.run}@{at}"), step]
+            if leg.source != loop.OUTSIDE:
+                taps.append(f"{leg.run}@{at}")
+        legs.append(dataclasses.replace(leg, steps=tuple(steps)))
+    return dataclasses.replace(lay, legs=tuple(legs), taps=tuple(taps))
+
+
+def _at_spots(fit: fitting.Fit, hour: float, tapped: loop.Loop) -> cases.Case:
+    """Imagined samples at each place and each imagined tap, at one time, by a meter without error."""
+    one = ft.moment(fit, hour, tapped)
+    places, taps = len(tapped.places), len(tapped.taps)
+    spot = np.concatenate([np.arange(places), np.full(taps, -1)])
+    count = places + taps
+
+    def full(values: Floats) -> Floats:
+        return np.full(count, values[0])
+
+    return dataclasses.replace(
+        one, hours=full(one.hours), clock=full(one.clock), spot=spot, tap=("",) * places + tapped.taps,
+        meter=np.full(count, -1), seen=np.zeros(2 * count), oxygen_pressure=np.zeros(count),
+        noise=np.zeros(count), slope=full(one.slope), regime=np.full(count, one.regime[0]),
+    )  # fmt: skip
 
 
 def _moves_animals(fit: fitting.Fit, about: str, hour: float) -> float:
@@ -152,27 +196,6 @@ def _moves_animals(fit: fitting.Fit, about: str, hour: float) -> float:
     moved = np.abs(up - ft.shown(fit, scene, hour, values)) / step
     return float(max((m for m, p in zip(moved, fit.case.loop.places, strict=True)
                       if fit.case.loop.animals.get(p)), default=0.0))  # fmt: skip
-
-
-def _read(fit: fitting.Fit, hour: float, leg: loop.Leg | None, at: int, values: ft.Values) -> Floats:
-    """Oxygen's and nitrogen's excess at a place, or on a leg before its step of that number. [mmHg]"""
-    lay = fit.case.loop
-    if leg is None:
-        tapped, spot, run = lay, at, ""
-    else:
-        legs = tuple(dataclasses.replace(
-            one, steps=(*one.steps[:at], loop.Step("tap", one.run), *one.steps[at:])
-        ) if one.run == leg.run else dataclasses.replace(
-            one, steps=tuple(s for s in one.steps if s.kind != "tap")
-        ) for one in lay.legs)  # fmt: skip
-        tapped, spot, run = dataclasses.replace(lay, legs=legs), -1, leg.run
-    case = ft.moment(fit, hour, tapped)
-    case = dataclasses.replace(
-        case, hours=case.hours[:1], clock=case.clock[:1], spot=np.array([spot]), tap=(run,),
-        meter=case.meter[:1], oxygen_pressure=np.zeros(1), slope=np.zeros(1), regime=case.regime[:1],
-    )  # fmt: skip
-    told = fitting.predict(case, values, fit.leak)
-    return np.array([told[1], told[0] - told[1]])
 
 
 def _named(facility: model.Facility, id: str) -> str:

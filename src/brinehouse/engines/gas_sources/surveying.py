@@ -88,7 +88,7 @@ def judge(given: question.Given, lay: loop.Loop, case: cases.Case) -> Verdict:
         fit = fitting.solve(given, lay, case, None, plain)
     whole = leaks.weigh(fit, turned)
     allowed = [pump for pump in turned if may_leak(given.suctions, pump)]
-    weighed = leaks.weigh(fit, allowed)
+    weighed = whole if allowed == turned else leaks.weigh(fit, allowed)
     refused = _refused(whole, weighed, allowed)
     if refused or not weighed.first:
         state = "refused" if refused else "no-leak" if weighed.weights[""] >= 0.5 else "cannot-say"

@@ -180,17 +180,14 @@ def removals(found: result.Found) -> answers.Table:
     things = [(m, f"without {found.name(m)}") for m in fit.case.loop.strippers if m not in idle]
     things += [("surfaces", "without the water surfaces"), ("falls", "without what the falls let out")]
     rows: list[Mapping[str, Any]] = []
-    for what, words in things:
-        sizes, doubts = ft.carried(fit, lambda v, w=what: ft.removed(fit, hour, w, v))
+    names = [what for what, _ in things]
+    flat = ft.carried(fit, lambda values: ft.removed(fit, hour, names, values))
+    sizes, doubts = (part.reshape(len(things), -1) for part in flat)
+    for number, (what, words) in enumerate(things):
         for at, place in enumerate(fit.case.loop.places):
-            rows.append(
-                {
-                    "place": place,
-                    "removal": f"{words}: higher by",
-                    "size": answers.Value(value=float(sizes[at]), unit="mmHg", u=float(doubts[at])),
-                    "how": _how_removed(found, what),
-                }
-            )
+            value = answers.Value(value=float(sizes[number, at]), unit="mmHg", u=float(doubts[number, at]))
+            how = _how_removed(found, what)
+            rows.append({"place": place, "removal": f"{words}: higher by", "size": value, "how": how})
     return answers.Table(
         name="removals",
         title="What takes gas out",
