@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse import records, units
 from brinehouse.engines.flows import question
@@ -23,11 +24,24 @@ FEWEST_LEVELS = 3600.0  # s between the first and last level that tell a change 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """Places and runs that share balances: a wrong meter in one part says nothing about another."""
+    """Places and runs that share balances: a wrong meter in one part says nothing about another.
+
+    Attributes
+    ----------
+    places, runs, pumps : tuple of str
+    matrix : ndarray
+        What each run adds to each place: +1 in, -1 out.
+    """
 
     places: tuple[str, ...]
     runs: tuple[str, ...]
     pumps: tuple[str, ...]
+    matrix: NDArray[np.float64]
+
+    @property
+    def closed(self) -> bool:
+        """Whether every run leads from place to place: nothing is drawn that tops up or drains."""
+        return bool(np.all(np.abs(self.matrix.sum(axis=0)) < 0.5))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +66,14 @@ class Span:
     items: tuple[question.Item, ...]
     storage: Mapping[str, tuple[float, float]]
 
+    @property
+    def hours(self) -> float:
+        """From the change-over to the newest reading; a day where none bounds it, an hour at least."""
+        newest = max((item.at for item in self.items if item.at is not None), default=None)
+        if self.begin is None or newest is None:
+            return 24.0
+        return max((newest - self.begin).total_seconds() / 3600.0, 1.0)
+
 
 def parts(facility: model.Facility) -> list[Part]:
     """The plant in parts that share no balance, in file order; runs in no balance are parts by themselves."""
@@ -73,8 +95,15 @@ def parts(facility: model.Facility) -> list[Part]:
     out: list[Part] = []
     for runs in made.values():
         columns = [net.runs.index(run) for run in runs]
-        places = [p for p, row in zip(net.places, net.matrix, strict=True) if row[columns].any()]
-        out.append(Part(places=tuple(places), runs=tuple(runs), pumps=tuple(_pumps(facility, runs))))
+        rows = np.flatnonzero(net.matrix[:, columns].any(axis=1))
+        out.append(
+            Part(
+                places=tuple(net.places[row] for row in rows),
+                runs=tuple(runs),
+                pumps=tuple(_pumps(facility, runs)),
+                matrix=net.matrix[rows][:, columns],
+            )
+        )
     return out
 
 

@@ -37,6 +37,7 @@ SLIPS: tuple[tuple[float, str], ...] = (
     (3.6662, "imperial gallons a minute written down as m³/h"),
 )
 """How many times too large a slip makes a flow, and in words."""
+EMPTIED = 3.0  # times the sump's water: a leak that took more since the change-over would have been seen
 NEAR_A_SLIP = 0.06  # how near a ratio must be to a slip's, beside its own uncertainty
 
 QUESTION = answers.Question(

@@ -10,7 +10,6 @@ import numpy as np
 
 from brinehouse.engines.flows import gathering, question
 from brinehouse.facility import model
-from brinehouse.network import flows as network
 from brinehouse.science import reconciliation
 
 Floats = reconciliation.Array
@@ -58,11 +57,8 @@ def build(
     """Set up and reconcile; the storage of a place named `free` is left open, as if water left unseen."""
     runs, places = part.runs, part.places
     n, p, k = len(runs), len(places), len(items)
-    net = network.balances(facility)
-    columns = [net.runs.index(run) for run in runs]
     rows = np.zeros((p + k, n + p + k))
-    if p:
-        rows[:p, :n] = net.matrix[np.ix_([net.places.index(place) for place in places], columns)]
+    rows[:p, :n] = part.matrix
     rows[:p, n : n + p] = -np.eye(p)
     for at, item in enumerate(items):
         rows[p + at, n + p + at] = 1.0
@@ -110,6 +106,15 @@ def evaporation(facility: model.Facility, place: str) -> float:
     return question.EVAPORATION * (vessel.surface or 0.0) if vessel is not None else 0.0
 
 
+def floating(facility: model.Facility, case: Case) -> float:
+    """Water in the unread sumps of a closed loop, in m³; infinite where a top-up is drawn."""
+    sumps = [facility.vessels[place] for place in case.loose if place in facility.vessels]
+    volumes = [vessel.working or vessel.volume for vessel in sumps]
+    if not volumes or not case.part.closed or None in volumes:
+        return math.inf
+    return sum(volume for volume in volumes if volume is not None)
+
+
 def held(facility: model.Facility, part: gathering.Part, place: str) -> tuple[float, float] | None:
     """What is known of a place's storage without reading its level, in m³/h.
 
@@ -122,11 +127,7 @@ def held(facility: model.Facility, part: gathering.Part, place: str) -> tuple[fl
     surface = vessel.surface or (vessel.volume or 1.0) / (vessel.depth or 1.0)
     if vessel.kind == "tank":
         return 0.0, max(question.HELD * surface / 24.0, question.LEAST)
-    net = network.balances(facility)
-    rows = net.matrix[[net.places.index(each) for each in part.places]]
-    columns = [net.runs.index(run) for run in part.runs]
-    closed = bool(np.all(np.abs(rows[:, columns].sum(axis=0)) < 0.5))  # each run leaves one place for another
-    return None if closed else (0.0, max(question.DRIFT * surface / 24.0, question.LEAST))
+    return None if part.closed else (0.0, max(question.DRIFT * surface / 24.0, question.LEAST))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,6 +158,8 @@ class Verdict:
         Whether one cause explains all of it.
     slip : (int, str, float) or None
         Item, words and factor of a slip of units that would explain it.
+    dismissed : tuple of Cause
+        Leaks that would explain it too, but would have emptied or flooded the sumps meanwhile.
     """
 
     state: str
@@ -164,10 +167,20 @@ class Verdict:
     same: bool = False
     enough: bool = True
     slip: tuple[int, str, float] | None = None
+    dismissed: tuple[Cause, ...] = ()
 
 
-def judge(case: Case) -> Verdict:
-    """Whether the flows agree, and if not, the smallest set that holds the cause."""
+def judge(case: Case, floating: float = math.inf, hours: float = 24.0) -> Verdict:
+    """Whether the flows agree, and if not, the smallest set that holds the cause.
+
+    Parameters
+    ----------
+    case : Case
+    floating : float
+        Water in the sumps of a closed loop, which a leak would take it from. [m³]
+    hours : float
+        How long these flows have been running.
+    """
     found = case.found
     if not found.freedom:
         return Verdict(state="cannot-tell")
@@ -181,14 +194,18 @@ def judge(case: Case) -> Verdict:
         return Verdict(state="cannot-tell")
     best = groups[0]
     near = [group for group in groups if group.score >= best.score - question.BAND]
-    causes = tuple(cause for group in near for cause in _causes(case, group))
+    every = [cause for group in near for cause in _causes(case, group)]
+    most = question.EMPTIED * floating / hours
+    absurd = [cause for cause in every if cause.item is None and abs(cause.size) > most]
+    causes = tuple(cause for cause in every if cause not in absurd) or tuple(every)
     slip = _slip(case, causes)
     return Verdict(
         state=_state(case, causes),
         causes=causes,
-        same=len(near) == 1 and len(causes) > 1,
+        same=len({cause.score for cause in causes}) == 1 and len(causes) > 1,
         enough=best.rest >= question.SPLIT,
         slip=slip,
+        dismissed=tuple(absurd) if len(absurd) < len(every) else (),
     )
 
 

@@ -86,14 +86,16 @@ def _study(
     full = [span for span in found if len(span.items) * 2 > most]
     span = full[0] if full else None
     case = _case(facility, part, span, computed, losses)
-    verdict = solving.judge(case)
+    first = solving.judge(case)
+    visits, hours = _visits(facility, part, full, computed, losses, case, first)
+    verdict = solving.judge(case, solving.floating(facility, case), hours)
     return Studied(
         part=part,
         span=span,
         case=case,
         verdict=verdict,
         mended=solving.mended(facility, case, verdict, span),
-        visits=_visits(facility, part, full, computed, losses, case, verdict),
+        visits=visits,
         next_run=solving.telling_reading(case, verdict),
     )
 
@@ -122,17 +124,19 @@ def _visits(
     losses: Mapping[str, float],
     case: solving.Case,
     verdict: solving.Verdict,
-) -> tuple[int, int]:
-    """(spans in which one of the causes stands among the suspects, spans looked at)."""
+) -> tuple[tuple[int, int], float]:
+    """(spans in which one of the causes stands among the suspects, spans looked at), and their hours."""
     wanted = {_name(case, cause) for cause in verdict.causes}
+    hours = spans[0].hours if spans else 24.0
     if not wanted:
-        return (1, 1)
+        return (1, 1), hours
     fits = 1
     earlier = spans[1 : 1 + EARLIER]
     for span in earlier:
         other = _case(facility, part, span, computed, losses)
-        fits += bool(wanted & {_name(other, cause) for cause in solving.judge(other).causes})
-    return fits, 1 + len(earlier)
+        if wanted & {_name(other, cause) for cause in solving.judge(other).causes}:
+            fits, hours = fits + 1, hours + span.hours
+    return (fits, 1 + len(earlier)), hours
 
 
 def _name(case: solving.Case, cause: solving.Cause) -> tuple[str, str]:

@@ -39,6 +39,7 @@ def answer(facility: model.Facility, studied: Sequence[Studied], written: RunFlo
         tables=(_flows(facility, studied), _meters(facility, studied), _balances(facility, studied)),
         findings=tuple(sorted(told, key=lambda one: -list(findings.Level).index(one.level))),
         explanations=tuple(explained),
+        not_excluded=tuple(item for one in studied for item in _dismissed(facility, one)),
         next_readings=_next(facility, studied),
         working=working.steps(facility, studied),
         as_of=max(newest, default=None),
@@ -124,7 +125,8 @@ def sentence(facility: model.Facility, one: Studied | None, overall: str, studie
     if overall == "leak":
         return f"About {amount(abs(first.size))} of {cause_words(facility, case, first)}."
     words = cause_words(facility, case, first)
-    return f"{words[0].upper()}{words[1:]} reads about {_off(case, first)}."
+    verb = "reads about" if overall == "meter" else "is about"
+    return f"{_first(words)} {verb} {_off(case, first)}."
 
 
 # -- findings ----------------------------------------------------------------------------------------
@@ -271,8 +273,8 @@ def _negative(facility: model.Facility, one: Studied) -> list[findings.Finding]:
                 findings.Finding(
                     code="flows/backwards",
                     level=findings.Level.ASK,
-                    text=f"By the measured flows {named(facility, run)} would carry {amount(value)}, backwards.",
-                    hint="look at its valve and the meters beside it, or swap 'from' and 'to' in the house file",
+                    text=f"By the measured flows {named(facility, run)} carries {amount(value)}, backwards.",
+                    hint="look at its valve and the meters beside it, or swap 'from' and 'to' in the file",
                     data={"run": run, "flow": value / question.M3H},
                 )
             )
@@ -280,10 +282,14 @@ def _negative(facility: model.Facility, one: Studied) -> list[findings.Finding]:
 
 
 def _since(one: Studied, begin: datetime) -> findings.Finding:
+    where = one.part.places[0] if one.part.places else one.part.runs[0]
     return findings.Finding(
         code="flows/since-change-over",
         level=findings.Level.NOTE,
-        text=f"Readings since the change-over of {begin.date().isoformat()} are weighed: {one.measured} meters.",
+        text=(
+            f"Round {hidden.visible(where)} only readings since the change-over of "
+            f"{begin.date().isoformat()} are weighed: {one.measured} meters."
+        ),
         hint="read the flows in one round between two change-overs",
         data={"begin": begin.isoformat()},
     )
@@ -333,6 +339,31 @@ def explanations(facility: model.Facility, one: Studied) -> list[answers.Explana
     ]  # fmt: skip
 
 
+def _dismissed(facility: model.Facility, one: Studied) -> list[answers.Open]:
+    """Leaks that would explain the same, and why they are not believed."""
+    if not one.measured:
+        return []
+    sumps = ", ".join(place_named(facility, place) for place in one.case.loose)
+    water = solving.floating(facility, one.case)
+    return [
+        answers.Open(
+            code="flows/leak",
+            text=(
+                f"{_first(cause_words(facility, one.case, cause))}, {amount(abs(cause.size))}, would explain "
+                f"the same; but {sumps} would have {'emptied' if cause.size > 0 else 'run over'} in "
+                f"{water / abs(cause.size):.1f} h unless "
+                f"{'topped up' if cause.size > 0 else 'drained'} as fast."
+            ),
+            next_reading=f"read the level of {sumps} twice, some hours apart",
+        )
+        for cause in one.verdict.dismissed
+    ]
+
+
+def _first(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
 def _corrected(case: solving.Case, cause: solving.Cause) -> dict[str, answers.Value]:
     if cause.item is None:
         return {f"loss at {cause.place}": answers.Value(value=cause.size, unit="m³/h", u=cause.u)}
@@ -374,7 +405,7 @@ def _values(studied: Sequence[Studied]) -> dict[str, answers.Value]:
 
 
 def mark(one: Studied, run: str) -> str:
-    """How a run is known: ``suspect``, ``in set``, ``checked``, ``untested``, ``stated``, ``solved``, ``open``."""
+    """How a run is known: suspect, in set, checked, untested, stated, solved or open."""
     touched = {
         one.case.items[cause.item].run
         for cause in one.verdict.causes
