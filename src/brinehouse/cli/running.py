@@ -35,6 +35,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "import": ("brinehouse.cli.importing:import_", "Readings from a CSV, XLSX or JSON file; dry run first."),
     "imports": ("brinehouse.cli.importing:imports", "What was imported, and taking an import back whole."),
     "gas": ("brinehouse.cli.gas:gas", "The gas investigation, and its parts."),
+    "flows": ("brinehouse.cli.flows:flows", "What the flows really are, and which meter does not fit."),
     "profile": (
         "brinehouse.cli.profile:profile",
         "Each system drawn the way its water goes: heights, static head, gas line.",
