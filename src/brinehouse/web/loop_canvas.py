@@ -86,6 +86,9 @@ class Canvas:
     texts: loop_labels.Sheet
     name: str
     then: Mapping[str, loop.Stop] = dataclasses.field(default_factory=dict[str, loop.Stop])
+    pressures: Mapping[int, tuple[Sequence[loop.Line], Sequence[loop.Line]]] = dataclasses.field(
+        default_factory=dict[int, tuple[Sequence[loop.Line], Sequence[loop.Line]]]
+    )
     layers: dict[str, list[Markup]] = dataclasses.field(
         default_factory=lambda: {layer: list[Markup]() for layer in LAYERS}
     )

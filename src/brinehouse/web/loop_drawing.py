@@ -13,6 +13,7 @@ from brinehouse.web import (
     loop_layout,
     loop_lines,
     loop_marks,
+    loop_panel,
     loop_words,
     svg,
 )
@@ -30,9 +31,10 @@ def picture(
     *,
     name: str = "loop",
     then: loop.Profile | None = None,
+    barometer: float | None = None,
 ) -> Markup:
     """The picture of one system in one size, a what-if over it; empty where no way can be drawn."""
-    drawn = _rows(profile, say, size, name, then)
+    drawn = _rows(profile, say, size, name, then, barometer)
     if not drawn:
         return Markup("")
     return svg.tag(
@@ -46,7 +48,12 @@ def picture(
 
 
 def whole(
-    profile: loop.Profile, say: loop_words.Say, *, name: str = "loop", then: loop.Profile | None = None
+    profile: loop.Profile,
+    say: loop_words.Say,
+    *,
+    name: str = "loop",
+    then: loop.Profile | None = None,
+    barometer: float | None = None,
 ) -> Markup:
     """All sizes of one picture, of which the page shows one; a row each, so that paper breaks between."""
     sizes: list[Markup] = []
@@ -59,16 +66,24 @@ def whole(
                 role="group",
                 aria_label=say.t("loop.picture", name=profile.name),
             )
-            for top, bottom, body in _rows(profile, say, size, name, then)
+            for top, bottom, body in _rows(profile, say, size, name, then, barometer)
         ]
         sizes.append(svg.tag("div", *drawn, class_=f"loop {size}") if drawn else Markup(""))
     return svg.tag("div", *sizes, class_="loop-drawn") if any(sizes) else Markup("")
 
 
 def _rows(
-    profile: loop.Profile, say: loop_words.Say, size: str, name: str, then: loop.Profile | None
+    profile: loop.Profile,
+    say: loop_words.Say,
+    size: str,
+    name: str,
+    then: loop.Profile | None,
+    barometer: float | None,
 ) -> list[tuple[float, float, Markup]]:
-    """The rows of a picture, each with where it begins and ends."""
+    """The rows of a picture, each with where it begins and ends; with a barometer, pressures under each."""
+    pressures = (
+        {n: loop.pressures(reach, barometer) for n, reach in enumerate(profile.reaches)} if barometer else {}
+    )
     rows = loop_layout.rows(profile, size, then)
     width = loop_layout.WIDTH[size]
     after = {stop.id: stop for stop in then.stops if stop.place} if then is not None else {}
@@ -77,11 +92,13 @@ def _rows(
     at = 0.0
     for n, row in enumerate(rows):
         sheet, texts = (loop_labels.Sheet(width, at) for _ in range(2))
-        canvas = loop_canvas.Canvas(profile, say, size, sheet, texts, name, after)
+        canvas = loop_canvas.Canvas(profile, say, size, sheet, texts, name, after, pressures)
         row.top = at + HEAD_ROOM + (22.0 if n == 0 else 0.0)
         row.floor = row.top + (row.high - row.low) * row.scale
         kinds = [kind for kind, at_row in named.items() if at_row == n]
         bottom = _row(canvas, row, kinds, first=n == 0) + 6.0
+        if pressures:
+            bottom = loop_panel.panel(canvas, row, bottom + 6.0)
         drawn.append((at, bottom, canvas.drawn()))
         at = bottom + ROW_GAP - 6.0
     return drawn

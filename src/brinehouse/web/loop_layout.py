@@ -126,9 +126,11 @@ def _clip(made: Sequence[Row]) -> float:
 def solids(piece: Slice) -> Iterator[float]:
     """Heights of what can be touched: floors, rims, pipes, machines."""
     for stop in piece.reach.stops[piece.first : piece.last + 1]:
-        for z in (stop.elevation, stop.surface, stop.crest, stop.top):
+        for z in (stop.elevation, stop.surface, stop.crest, stop.rim, stop.top, stop.pool):
             if z is not None:
                 yield z
+        if stop.pool is not None:
+            yield stop.pool - 0.4
         yield from (one.elevation for one in stop.members if one.elevation is not None)
     yield from (dot.z for line in piece.reach.pipe for dot in line if piece.holds(dot.s))
 

@@ -165,7 +165,7 @@ def named_in(rows: Sequence[loop_layout.Row]) -> dict[str, int]:
 
 def line_name(canvas: loop_canvas.Canvas, row: loop_layout.Row, kind: str) -> None:
     """The name of a line, beside it."""
-    at = max(_stretches(row, kind))[1]
+    at = max(_stretches(row, kind), key=lambda pair: (pair[0], -pair[1][0]))[1]
     sides = ("over", "over right") if kind == "head" else ("under", "under left", "under right")
     words = canvas.say.t(f"loop.{kind}")
     canvas.want(6, Label(lines=[(words, f"l-name-{kind}")], anchor=at, sides=sides, off=5.0, led=False))
@@ -180,4 +180,4 @@ def _stretches(row: loop_layout.Row, kind: str) -> Iterator[tuple[float, tuple[f
                     continue
                 x0, y0, x1, y1 = piece.x(one.s), row.y(one.z), piece.x(two.s), row.y(two.z)
                 if x1 - x0 > 20.0:
-                    yield min(x1 - x0, 90.0) - 3 * abs(y1 - y0), ((x0 + x1) / 2, (y0 + y1) / 2)
+                    yield min(min(x1 - x0, 90.0) - 3 * abs(y1 - y0), 30.0), ((x0 + x1) / 2, (y0 + y1) / 2)

@@ -37,6 +37,7 @@ def _place(canvas: loop_canvas.Canvas, row: loop_layout.Row, stop: loop.Stop, x0
     assert stop.elevation is not None
     top, floor = row.y(stop.surface), row.y(stop.elevation)
     wall = row.y(max(stop.crest or stop.surface, stop.surface)) - loop_layout.RIM
+    wall = min(wall, row.y(stop.rim)) if stop.rim is not None else wall
     canvas.add("water", svg.tag("rect", x=x0, y=top, width=x1 - x0, height=floor - top, class_="l-water"))
     if stop.line is not None and stop.line.value < stop.surface:
         deep = min(row.y(stop.line.value), floor)
@@ -186,12 +187,16 @@ def _column(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout
     """A column with packing at its true height: water falls through it, and stands in its pool."""
     stop = piece.reach.stops[k]
     x0, x1 = piece.x(2.0 * k), piece.x(2.0 * k + 1)
-    heads = {one.where: one.head for one in _stations(piece, stop.id)}
-    foot = stop.elevation or 0.0
-    pool = heads.get("pool") or heads.get("out") or foot + 0.3
-    top = row.y((stop.top or foot + 1.0) - 0.3)
-    floor, water = row.y(min(foot, pool - 0.05)), row.y(pool)
-    upper, lower = top + 12.0, min(row.y(pool) - 12.0, floor - 16.0)
+    inlet = stop.top if stop.top is not None else (stop.elevation or 0.0) + 1.0
+    pool = stop.pool if stop.pool is not None else inlet - 2.0
+    ends = [
+        one.elevation for one in _stations(piece, stop.id) if one.where == "out" and one.elevation is not None
+    ]
+    foot = min([pool - 0.4, *(end - 0.15 for end in ends)])
+    top, floor, water = row.y(inlet - 0.25), row.y(foot), row.y(pool)
+    lower = row.y(pool + max(0.25, 16.0 / row.scale))
+    upper = lower - stop.packing * row.scale if stop.packing else row.y(inlet) + 22.0
+    upper = max(upper, row.y(inlet) + 12.0)
     canvas.add("water", svg.tag("rect", x=x0, y=water, width=x1 - x0, height=floor - water, class_="l-water"))
     walls = svg.tag("path", d=svg.path([(x0, top), (x0, floor), (x1, floor), (x1, top)]), class_="l-vessel")
     left, right, over, under = (svg.place(one) for one in (x0, x1, upper, lower))
@@ -199,8 +204,8 @@ def _column(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout
     mark = svg.tag(
         "path", d=f"M{svg.place((x0 + x1) / 2)} {svg.place(water - 1)}l-4.5 -8h9z", class_="l-level"
     )
-    into = svg.line(x0, row.y(stop.top or foot), (x0 + x1) / 2, row.y(stop.top or foot), "l-pipe")
-    drop = svg.line((x0 + x1) / 2, row.y(stop.top or foot), (x0 + x1) / 2, top + 4.0, "l-pipe")
+    into = svg.line(x0, row.y(inlet), (x0 + x1) / 2, row.y(inlet), "l-pipe")
+    drop = svg.line((x0 + x1) / 2, row.y(inlet), (x0 + x1) / 2, top + 4.0, "l-pipe")
     canvas.add("pipe", into, drop)
     canvas.add("lines", svg.line(x0, water, x1, water, "l-surface"), mark)
     canvas.sheet.take((x0 - 3, top - 14, x1 + 3, floor + 3))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -62,7 +63,30 @@ def title(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> str:
     )
 
 
-def section(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> Section:
+_kept: dict[tuple[object, ...], tuple[object, list[Section]]] = {}
+_lock = threading.Lock()
+KEPT = 8  # drawings of so many looks are kept
+
+
+def sections(look: loop.Look, say: loop_words.Say, barometer: float | None = None) -> list[Section]:
+    """Every system, what matters most first; kept as long as what it shows is the same."""
+    key = (say.t.language, say.display, say.zone, barometer, look.asked)
+    with _lock:
+        known = _kept.get(key)
+    if known is not None and known[0] is look:
+        return known[1]
+    order = sorted(look.systems, key=lambda one: one.weight)
+    made = [section(one, say.t, say, barometer) for one in order]
+    with _lock:
+        while len(_kept) >= KEPT:
+            _kept.pop(next(iter(_kept)))
+        _kept[key] = (look, made)
+    return made
+
+
+def section(
+    one: loop.System, t: catalogue.Words, say: loop_words.Say, barometer: float | None = None
+) -> Section:
     """All that the sheet shows of one system."""
     profile = one.profile
     name = f"loop-{profile.system}"
@@ -70,7 +94,7 @@ def section(one: loop.System, t: catalogue.Words, say: loop_words.Say) -> Sectio
     return Section(
         id=name,
         title=title(one, t, say),
-        drawn=loop_drawing.whole(profile, say, name=name, then=one.then),
+        drawn=loop_drawing.whole(profile, say, name=name, then=one.then, barometer=barometer),
         strips=loop_drawing.strips(places, say),
         lines=_lines(profile, say, name),
         missing=[t(f"loop.missing_{one.word}", name=one.name) for one in profile.missing],

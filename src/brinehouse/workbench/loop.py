@@ -12,6 +12,8 @@ from typing import Any
 from brinehouse import answers, findings, units
 from brinehouse.facility import changing, model
 from brinehouse.network.profile import building, parts
+from brinehouse.network.profile import pressures as pressed
+from brinehouse.science import barometer
 from brinehouse.workbench import hall, investigation
 
 Profile = parts.Profile
@@ -27,6 +29,7 @@ Height = parts.Height
 Return = parts.Return
 Missing = parts.Missing
 GRAVITY = parts.GRAVITY
+pressures = pressed.lines
 OLD = timedelta(days=3)
 
 
@@ -74,6 +77,8 @@ class Look:
         Tanks that no water joins to another.
     findings : tuple of Finding
         What the stations could not be told, and what a what-if met.
+    barometer : float or None
+        The usual pressure of the air at the hall's altitude. [Pa]
     said : tuple of str
         What a what-if changes, in words.
     asked : str
@@ -180,8 +185,16 @@ def of(
         alone=tuple(alone),
         findings=told,
         as_of=found.as_of if found else None,
+        barometer=_air(facility),
         display=facility.shown,
     )
+
+
+def _air(facility: model.Facility) -> float | None:
+    """The usual pressure of the air at the hall, as good as any for a drawing."""
+    if facility.altitude is None:
+        return None
+    return float(barometer.station_pressure_from_altitude(facility.altitude))
 
 
 def stations_of(facility: model.Facility) -> tuple[Any, tuple[findings.Finding, ...]]:

@@ -359,6 +359,7 @@ def _row(one: _At, stops: Sequence[parts.Stop]) -> parts.Station:
         basis=station.basis,
         flow=station.flow,
         gas=one.gas if known else None,
+        density=density,
         line=station.head - below if below is not None and station.head is not None else None,
         air=station.elevation is not None
         and station.head is not None

@@ -47,6 +47,10 @@ def build(
     return dataclasses.replace(made, blamed=blamed)
 
 
+def _packed(kind: str) -> bool:
+    return "column" in kind or "tower" in kind or "degas" in kind
+
+
 @dataclasses.dataclass(slots=True)
 class _Build:
     facility: model.Facility
@@ -179,6 +183,7 @@ class _Build:
             elevation=floor,
             surface=level,
             crest=vessel.crest if vessel.elevation is not None else None,
+            rim=vessel.rim if vessel.elevation is not None else None,
             area=vessel.surface,
             density=density,
             gas=gas,
@@ -196,13 +201,16 @@ class _Build:
         """A machine or a group of pumps."""
         thing = self.facility.equipment.get(id)
         if thing is not None:
-            top = (
-                along.height(self.layout, id, "in")
-                if "column" in thing.kind or "tower" in thing.kind
-                else None
-            )
+            packed = along.height(self.layout, id, "pool") is not None or _packed(thing.kind)
             return parts.Stop(
-                id=id, kind=thing.kind, name=thing.name, tag=thing.tag, elevation=thing.elevation, top=top
+                id=id,
+                kind=thing.kind,
+                name=thing.name,
+                tag=thing.tag,
+                elevation=thing.elevation,
+                top=along.height(self.layout, id, "in") if packed else None,
+                pool=along.height(self.layout, id, "pool") if packed else None,
+                packing=thing.height if packed else None,
             )
         duty = self.facility.duties.get(id)
         names = duty.pumps if duty is not None else (id,)

@@ -116,12 +116,12 @@ class Stop:
         ``tank``, ``sump``, ``vessel``, ``pumps``, ``flag`` or the kind of the machine.
     elevation : float or None
         Of the floor of a place, of the middle of a machine. [m]
-    surface, crest : float or None
-        Of the water, and of where it overflows. [m]
+    surface, crest, rim : float or None
+        Of the water, of where it overflows, and of its top edge. [m]
     area : float or None
         Of the surface. [m²]
-    top : float or None
-        Where water enters a packed column. [m]
+    top, pool, packing : float or None
+        Where water enters a packed column, where it stands under it, and how high its packing is. [m]
     gas : Excess or None
         What its water holds.
     line : Height or None
@@ -137,8 +137,11 @@ class Stop:
     elevation: float | None = None
     surface: float | None = None
     crest: float | None = None
+    rim: float | None = None
     area: float | None = None
     top: float | None = None
+    pool: float | None = None
+    packing: float | None = None
     density: float = 1025.0
     gas: Excess | None = None
     line: Height | None = None
@@ -195,6 +198,7 @@ class Station:
     gas: Excess | None
     line: float | None
     air: bool = False
+    density: float = 1025.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,16 +24,18 @@ def loop(request: Request) -> Response:
     look = looking.look(hall, known.found if known else None, what_if=what_if)
     t = sheets.words_of(request)
     say = loop_words.Say(t, look.display, hall.facility.timezone)
-    order = sorted(look.systems, key=lambda one: one.weight)
+    air = look.barometer if request.query_params.get("panel") == "pressure" else None
     return sheets.render(
         request,
         "loop.html",
         "loop",
         as_of=look.as_of,
         renewing=known is not None and known.renewing,
-        sections=[loop_sheet.section(one, t, say) for one in order],
+        sections=loop_sheet.sections(look, say, air),
+        pressures=air is not None,
+        can_press=look.barometer is not None,
         alone=loop_sheet.strips(look.alone, say),
-        key=loop_sheet.key(say, then=any(one.then for one in order)),
+        key=loop_sheet.key(say, then=any(one.then for one in look.systems)),
         look=look,
         paper=paper if (paper := request.query_params.get("paper", "")) in PAPERS else "",
         found=look.findings,
