@@ -405,6 +405,28 @@ def _findings(case: Case) -> list[findings.Finding]:
     return found
 
 
+def _endless(side: Side) -> list[findings.Finding]:
+    """Quantities that nothing takes away: they have no balance."""
+    places: dict[str, list[str]] = {}
+    for (place, quantity), value in side.values.items():
+        if not math.isfinite(value):
+            places.setdefault(quantity, []).append(name_of(side.facility, place))
+    told: list[findings.Finding] = []
+    for quantity, names in places.items():
+        label = question.QUANTITIES[quantity].label
+        told.append(
+            findings.Finding(
+                code="balance/never-settles",
+                level=findings.Level.NOTE,
+                text=f"{label[:1].upper()}{label[1:]} has no balance in {', '.join(names)}: nothing takes it "
+                "away.",
+                hint="water that is exchanged takes it away: say how much is",
+                data={"quantity": quantity, "places": names},
+            )
+        )
+    return told
+
+
 def _limit(case: Case, side: Side, key: Key, one: comparing.Crossing, *, new: bool) -> findings.Finding:
     place, quantity = key
     name, label = name_of(side.facility, place), question.QUANTITIES[quantity].label
