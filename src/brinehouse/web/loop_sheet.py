@@ -84,6 +84,12 @@ def sections(look: loop.Look, say: loop_words.Say, barometer: float | None = Non
     return made
 
 
+def forget() -> None:
+    """Let go of every drawing that is kept."""
+    with _lock:
+        _kept.clear()
+
+
 def section(
     one: loop.System, t: catalogue.Words, say: loop_words.Say, barometer: float | None = None
 ) -> Section:
