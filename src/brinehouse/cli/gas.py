@@ -19,7 +19,7 @@ class Gas(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The parts."""
-        return ["investigate", "budget", "changes"]
+        return ["investigate", "budget", "changes", "sources"]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """One part; ``budget`` and ``changes`` are made from what their engines declare."""
@@ -27,6 +27,10 @@ class Gas(click.Group):
             return Budget()
         if cmd_name == "changes":
             return engines.Engine("changes", "gas changes")
+        if cmd_name == "sources":
+            from brinehouse.cli import gas_sources
+
+            return gas_sources.sources
         return investigate if cmd_name == "investigate" else None
 
     def resolve_command(

@@ -1,4 +1,4 @@
-"""The linear balance of one gas round a loop: what each source adds at each place, with all removals in place."""
+"""The linear balance of one gas round a loop: what each source adds at each place, removals in place."""
 
 from __future__ import annotations
 
@@ -13,13 +13,14 @@ from brinehouse.engines.gas_sources import loop as loops
 from brinehouse.science import excess, gases, heat
 
 Floats = NDArray[np.float64]
+Modes = NDArray[np.complex128]
 PASCAL = 133.322387415  # in one mmHg
 DAY = 2.0 * math.pi / 24.0  # of an angle for each hour
 
 
 @dataclass(frozen=True, slots=True)
 class Air:
-    """The air and water a loop stands in: dry pressure [mmHg], and what one kelvin adds to each gas [mmHg]."""
+    """The air and water a loop stands in: dry pressure, and what one kelvin adds to each gas, in mmHg."""
 
     dry: float
     per_kelvin: Mapping[str, float]
@@ -54,8 +55,8 @@ class System:
     sources : mapping
         Name of a source to what it adds to each place's balance. [mmHg m³/h]
     taps : mapping
-        Tap to the place its water is drawn from, the share of that water's excess left at the tap, and what each
-        source has added by then. [mmHg]
+        Tap to the place its water is drawn from, the share of that water's excess left at the tap, and
+        what each source has added by then. [mmHg]
     """
 
     matrix: Floats
@@ -67,28 +68,29 @@ class System:
     )
 
     def steady(self, load: Floats) -> Floats:
-        """Excess at each place after a long while under a load. [mmHg]"""
-        return np.linalg.solve(self.matrix, -load)
+        """Excess at each place after a long while under a load. [mmHg]."""
+        return np.asarray(np.linalg.solve(self.matrix, -load), dtype=np.float64)
 
     def total(self) -> Floats:
-        """All sources together. [mmHg m³/h]"""
+        """All sources together. [mmHg m³/h]."""
         return np.sum(list(self.sources.values()), axis=0) if self.sources else np.zeros(len(self.volumes))
 
     def by_source(self) -> dict[str, Floats]:
-        """What each source adds at each place; they sum to the whole. [mmHg]"""
+        """What each source adds at each place; they sum to the whole. [mmHg]."""
         if not self.sources:
             return {}
-        answers = np.linalg.solve(self.matrix, -np.column_stack(list(self.sources.values())))
+        loads = np.column_stack(list(self.sources.values()))
+        answers = np.asarray(np.linalg.solve(self.matrix, -loads), dtype=np.float64)
         return {name: answers[:, number] for number, name in enumerate(self.sources)}
 
-    def modes(self) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]]:
+    def modes(self) -> tuple[Modes, Modes, Modes]:
         """Rates [1/h], shapes, and their inverse. Volumes are split by parts in 10⁴, so equal tanks part."""
         apart = self.volumes * (1.0 + 1e-4 * np.arange(self.volumes.size))
         rates, shapes = np.linalg.eig((self.matrix / apart[:, None]).astype(complex))
-        return rates, shapes, np.linalg.inv(shapes)
+        return rates, shapes, np.asarray(np.linalg.inv(shapes), dtype=np.complex128)
 
     def slowest(self) -> float:
-        """The longest time constant. [h]"""
+        """The longest time constant. [h]."""
         return float(1.0 / max(np.min(-np.real(self.modes()[0])), 1e-6))
 
 

@@ -32,7 +32,7 @@ class Regime:
 class Case:
     """What was measured, where and when, beside the loop it was measured in.
 
-    ``spot`` holds for each sample the number of its place; where it was taken at a tap, ``tap`` holds the run.
+    ``spot`` holds for each sample the number of its place; where it came from a tap, ``tap`` holds the run.
     ``seen`` is ΔP and oxygen's excess, one after the other. [mmHg]
     """
 
@@ -199,7 +199,7 @@ class Shown:
         return out
 
     def standing(self) -> dict[str, Floats]:
-        """By gas: the standing excess at each sample, life's day and the barometer counted in. [mmHg]"""
+        """By gas: the standing excess at each sample, life's day and the barometer counted in. [mmHg]."""
         found: dict[str, Floats] = {}
         for gas in loop.GASES:
             level = {n: s.steady(s.total()) for (g, n), s in self.systems.items() if g == gas}
@@ -226,8 +226,9 @@ class Shown:
                     at = self.case.loop.places.index(place)
                     size = self.values[f"day cos:{place}"] - 1j * self.values[f"day sin:{place}"]
                     load[at] = system.inflow[at] * size
-                swing = np.linalg.solve(1j * balance.DAY * np.diag(system.volumes) - system.matrix, load)
-                level[number] = np.real(swing[:, None] * turn[None, :])
+                turned = 1j * balance.DAY * np.diag(system.volumes) - system.matrix
+                swing = np.asarray(np.linalg.solve(turned, load), dtype=np.complex128)
+                level[number] = np.asarray(np.real(swing[:, None] * turn[None, :]), dtype=np.float64)
         return self.at_samples("oxygen", level)
 
     def leak(self, pump: str, group: str, since: float) -> dict[str, Floats]:
@@ -238,7 +239,7 @@ class Shown:
         passed = np.maximum(case.hours[:, None] - hours[None, :], 0.0)
         begun = (case.hours[:, None] > hours[None, :]) * heights[None, :]
         now = begun.sum(axis=1)
-        after = now.size and np.any(begun, axis=1)
+        after = np.any(begun != 0.0, axis=1)
         unit = {f"leak:{group}": 1.0, **{k: v for k, v in self.values.items() if moves(k)}}
         for gas in loop.GASES:
             level: dict[int, Floats] = {}
@@ -262,7 +263,7 @@ class Shown:
     def answers(self, gas: str, number: int) -> Floats:
         """Excess at each place (rows) for one mmHg in all that flows into each place (columns)."""
         system = self.systems[gas, number]
-        return np.linalg.solve(system.matrix, -np.diag(system.inflow))
+        return np.asarray(np.linalg.solve(system.matrix, -np.diag(system.inflow)), dtype=np.float64)
 
 
 def moves(name: str) -> bool:
@@ -276,12 +277,13 @@ def _answered(system: balance.System, load: Floats, passed: Floats, begun: Float
     rest = back @ system.steady(load)
     if passed.size * rates.size < AT_ONCE:
         grown = -np.expm1(rates[:, None, None] * passed[None])
-        return np.real(shapes @ (np.einsum("mns,ns->mn", grown, begun) * rest[:, None]))
+        weights = np.einsum("mns,ns->mn", grown, begun) * rest[:, None]
+        return np.asarray(np.real(shapes @ weights), dtype=np.float64)
     whole = begun.sum(axis=1)
-    out = np.outer(np.real(shapes @ rest), whole)
+    out = np.asarray(np.outer(np.real(shapes @ rest), whole), dtype=np.float64)
     for rate, shape, size in zip(rates, shapes.T, rest, strict=True):
         lately = (-rate.real * passed < FORGOTTEN) & (begun != 0.0)
         left = np.zeros(passed.shape, dtype=complex)
         left[lately] = np.exp(rate * passed[lately]) * begun[lately]
-        out -= np.real(np.outer(shape * size, left.sum(axis=1)))
+        out -= np.asarray(np.real(np.outer(shape * size, left.sum(axis=1))), dtype=np.float64)
     return out

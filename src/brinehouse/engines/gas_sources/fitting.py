@@ -86,8 +86,7 @@ def parameters(given: question.Given, case: cases.Case, lay: loop.Loop) -> tuple
     for number, place in enumerate(lay.places):
         found.append(Parameter(f"surface:{place}", math.log(0.25), 1.0))
         found += _life(place, lay, inflow[number], case.air)
-    for machine in lay.strippers:
-        found.append(_stripper(machine, lay))
+    found.extend(_stripper(machine, lay) for machine in lay.strippers)
     for leg in lay.legs:
         pumped = any(step.kind == "pumps" for step in leg.steps)
         if leg.source == loop.OUTSIDE:
@@ -113,10 +112,8 @@ def new_parameters(lay: loop.Loop, known: Mapping[str, float]) -> tuple[Paramete
         if leg.source != leg.target and f"fall:{leg.run}" not in known:
             found.append(Parameter(f"fall:{leg.run}", -2.0, 1.2))
             found.append(Parameter(f"carried:{leg.run}", CARRIED, 1.3))
-    for place in lay.places:
-        if f"surface:{place}" not in known:
-            found.append(Parameter(f"surface:{place}", math.log(0.25), 1.0))
-    return tuple(found)
+    new = [place for place in lay.places if f"surface:{place}" not in known]
+    return (*found, *(Parameter(f"surface:{place}", math.log(0.25), 1.0) for place in new))
 
 
 def _inflow(lay: loop.Loop) -> Floats:
@@ -278,7 +275,7 @@ def _newton(design: Floats, covered: Floats, left: Floats, away: Floats, sd: Flo
     root = np.linalg.cholesky(covered)
     white = np.linalg.solve(root, np.column_stack([design, left]))
     info = white[:, :-1].T @ white[:, :-1] + np.diag(1.0 / sd**2)
-    covariance = np.linalg.inv(info)
+    covariance = np.asarray(np.linalg.inv(info), dtype=np.float64)
     return covariance, covariance @ (white[:, :-1].T @ white[:, -1] - away / sd**2)
 
 

@@ -1,7 +1,7 @@
 """What follows from a fit: sources, removals, leaks and changed loops at each place, with their covariance.
 
-Everything is told as a normal estimate: the parameters' covariance carried through (the delta method), and the
-hours' own swing of bubbles and life foretold from the readings nearest in time (kriging, Matheron 1963).
+Everything is told as a normal estimate: the parameters' covariance carried through (the delta method), and
+the hours' own swing of bubbles and life foretold from the readings nearest in time (kriging, Matheron 1963).
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ MODEL = 0.03
 class Scene:
     """A loop to foretell: as it is, or changed.
 
-    ``leak`` None is a loop whose leak was stopped; ``values`` are parameters held at given numbers, ``assumed``
-    those of machines that are not there yet. ``running`` lets the leaking pump run though it rests.
+    ``leak`` None is a loop whose leak was stopped; ``values`` are parameters held at given numbers,
+    ``assumed`` those of machines that are not there yet. ``running`` lets a leaking pump run that rests.
     """
 
     name: str
@@ -42,7 +42,7 @@ class Scene:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """ΔP at places of one or more scenes, one after the other, and their joint covariance. [mmHg]"""
+    """ΔP at places of one or more scenes, one after the other, and their joint covariance. [mmHg]."""
 
     scenes: tuple[str, ...]
     places: tuple[tuple[str, ...], ...]
@@ -78,7 +78,7 @@ def _clock(case: cases.Case, hour: float) -> float:
 
 
 def shown(fit: fitting.Fit, scene: Scene, hour: float, values: Values) -> Floats:
-    """ΔP at each place of a scene, meters' errors apart. [mmHg]"""
+    """ΔP at each place of a scene, meters' errors apart. [mmHg]."""
     case = moment(fit, hour, scene.loop)
     kept = {**values, **scene.values}
     if scene.leak is not None and scene.settled:
@@ -180,11 +180,11 @@ def idle_at(fit: fitting.Fit, hour: float) -> frozenset[str]:
 
 
 def leak_long(fit: fitting.Fit, values: Values, hour: float) -> dict[str, Floats]:
-    """By gas: what the leak adds at each place once its pump has run long. [mmHg]"""
+    """By gas: what the leak adds at each place once its pump has run long. [mmHg]."""
     leak = fit.leak
     if leak is None:
         zero = np.zeros(len(fit.case.loop.places))
-        return {gas: zero for gas in loop.GASES}
+        return dict.fromkeys(loop.GASES, zero)
     found: dict[str, Floats] = {}
     full = {**values, f"leak:{leak.group}": values["leak"]}
     for gas in loop.GASES:
@@ -208,11 +208,11 @@ def leak_sizes(fit: fitting.Fit, hour: float) -> dict[str, tuple[float, float]]:
 
 
 def by_source(fit: fitting.Fit, hour: float, values: Values) -> dict[str, Floats]:
-    """What each source adds at each place at one time; they sum to what is shown. [mmHg]"""
+    """What each source adds at each place at one time; they sum to what is shown. [mmHg]."""
     case = moment(fit, hour)
     seen = cases.Shown(case, values)
     found: dict[str, Floats] = {}
-    for (_, _), system in seen.systems.items():
+    for system in seen.systems.values():
         for name, level in system.by_source().items():
             found[name] = found.get(name, np.zeros(level.size)) + level
     count = len(case.loop.places)
@@ -227,7 +227,7 @@ def by_source(fit: fitting.Fit, hour: float, values: Values) -> dict[str, Floats
 
 
 def removed(fit: fitting.Fit, hour: float, what: Sequence[str], values: Values) -> Floats:
-    """How much higher each place would stand without each machine, the surfaces, or the falls. [mmHg]"""
+    """How much higher each place would stand without each machine, the surfaces, or the falls. [mmHg]."""
     scene = Scene(name="", loop=fit.case.loop, leak=fit.leak, settled=False)
     today = shown(fit, scene, hour, values)
     rows: list[Floats] = []

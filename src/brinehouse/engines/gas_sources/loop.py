@@ -1,7 +1,7 @@
 """One system as a loop for gas: places joined by legs, and what each leg does to the water on its way.
 
-Gas is counted as excess: a gas's own pressure in the water less what it would be in balance with the air. A leg
-changes an excess linearly, x_out = a x_in + c, step by step; so a loop in balance is a small linear system.
+Gas is counted as excess: a gas's own pressure in the water less what it would be in balance with the air. A
+leg changes an excess linearly, x_out = a x_in + c, step by step: a loop in balance is a small linear system.
 """
 
 from __future__ import annotations
@@ -26,14 +26,15 @@ STRIPPERS: Mapping[str, tuple[float, float]] = {
     "fractionator": (0.3, 1.0),
     "screen": (0.1, 1.0),
 }
-"""Kind of machine to the number G it is taken to have before any reading, and how sure: one standard deviation
-of its logarithm. Columns: Hackney and Colt (1982) sizes; contactor: 39 % of the way; the others elicited."""
+"""Kind of machine to the number G it is taken to have before any reading, and how sure: one standard
+deviation of its logarithm. Columns: Hackney and Colt (1982) sizes; contactor: 39 % of the way; others
+elicited."""
 OUTSIDE = -1
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing on a leg: ``pumps``, ``warm``, ``strip`` (a machine that exchanges gas), ``tap`` or ``end``."""
+    """One thing on a leg: ``pumps``, ``warm``, ``strip`` (exchanges gas), ``tap`` or ``end``."""
 
     kind: str
     id: str
@@ -67,7 +68,7 @@ class Loop:
 
     @functools.cached_property
     def through(self) -> Mapping[str, float]:
-        """Water through each part, whatever leg it goes on. [m³/h]"""
+        """Water through each part, whatever leg it goes on. [m³/h]."""
         found: dict[str, float] = {}
         for leg in self.legs:
             for step in leg.steps:
@@ -211,7 +212,7 @@ def end_below_water(loop: Loop, run: str) -> Loop:
 
 
 def fed_from(loop: Loop, run: str, like: str) -> Loop:
-    """The loop with one run taking its water as another one does, with the machines of that one on its way."""
+    """The loop with one run taking its water as another does, through the machines of that one."""
     model_leg = next(leg for leg in loop.legs if leg.run == like)
     legs: list[Leg] = []
     for leg in loop.legs:
@@ -224,7 +225,7 @@ def fed_from(loop: Loop, run: str, like: str) -> Loop:
 
 
 def balanced(loop: Loop) -> Loop:
-    """The loop with what leaves each place scaled to what comes in, where the two part by more than a little."""
+    """The loop with what leaves each place scaled to what comes in."""
     flows = {leg.run: leg.flow for leg in loop.legs}
     for _ in range(3 * len(loop.legs)):
         for place in range(len(loop.places)):

@@ -1,8 +1,8 @@
 """Which reading would tell most: the expected information of readings that could be taken.
 
 Two kinds are weighed. A pair of readings at one spot, just before a pump starts and some minutes after, parts
-the pumps: its worth is half the squared signal over its error (the expected logarithm of the odds, in nats). A
-pair across a machine or a fall narrows what happens there: its worth is how much of that variance it takes away.
+the pumps: its worth is half the squared signal over its error (the expected logarithm of the odds, in nats).
+A pair across a machine or a fall narrows what happens there: its worth is how much of that variance it takes.
 """
 
 from __future__ import annotations
@@ -86,16 +86,13 @@ def _spots(lay: loop.Loop, facility: model.Facility) -> list[tuple[tuple[str, in
 def _after_start(
     fit: fitting.Fit, pump: str, spot: tuple[str, int], wait: float, size: float, hour: float
 ) -> Floats:
-    """What a start would show at a spot: oxygen's part and nitrogen's. [mmHg]"""
+    """What a start would show at a spot: oxygen's part and nitrogen's. [mmHg]."""
     lay = fit.case.loop
     one = cases.at_time(fit.case, hour + 1000.0 + wait, 12.0)
     tap = spot[0] if spot[1] >= 0 else ""
     number = lay.places.index(spot[0]) if not tap else -1
-    one = dataclasses.replace(
-        one, hours=one.hours[:1], clock=one.clock[:1], spot=np.array([number]), tap=(tap,), meter=one.meter[:1],
-        seen=np.zeros(2), oxygen_pressure=np.zeros(1), noise=np.zeros(1), slope=np.zeros(1), regime=one.regime[:1],
-        turns={pump: (np.array([hour + 1000.0]), np.array([1.0]))},
-    )  # fmt: skip
+    one = _single(one, number, tap)
+    one = dataclasses.replace(one, turns={pump: (np.array([hour + 1000.0]), np.array([1.0]))})
     unit = cases.Shown(one, fit.values).leak(pump, leaks.group_of(lay, pump), -math.inf)
     share = leaks.MIDDLE
     return size * np.array([share * float(unit["oxygen"][0]), (1.0 - share) * float(unit["inert"][0])])
@@ -125,8 +122,20 @@ def _pairs(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator[
                 yield Pair(f"{leg.run}@{at}", f"{leg.run}@{at + 1}", f"strip:{step.id}", words)
             elif step.kind == "end" and f"carried:{leg.run}" in fit.values:
                 tank, run = lay.places[leg.target], _named(facility, leg.run)
-                words = f"by one meter at the end of {run}, before the water falls, and in {_named(facility, tank)}"
+                words = (
+                    f"by one meter at the end of {run}, before the water falls, and in"
+                    f" {_named(facility, tank)}"
+                )
                 yield Pair(f"{leg.run}@{at}", tank, f"carried:{leg.run}", words)
+
+
+def _single(case: cases.Case, number: int, tap: str) -> cases.Case:
+    """One imagined sample at a place or a tap."""
+    return dataclasses.replace(
+        case, hours=case.hours[:1], clock=case.clock[:1], spot=np.array([number]), tap=(tap,),
+        meter=case.meter[:1], seen=np.zeros(2), oxygen_pressure=np.zeros(1), noise=np.zeros(1),
+        slope=np.zeros(1), regime=case.regime[:1],
+    )  # fmt: skip
 
 
 def _across(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator[Reading]:
@@ -151,7 +160,8 @@ def _across(fit: fitting.Fit, facility: model.Facility, hour: float) -> Iterator
         left = max(1.0 - taken / variance, 1e-3)
         matters = math.sqrt(variance) * _moves_animals(fit, pair.about, hour)
         yield Reading(
-            text=f"ΔP and oxygen {pair.words}: narrows what happens there to {math.sqrt(left):.0%} of its width",
+            text=f"ΔP and oxygen {pair.words}: narrows what happens there to {math.sqrt(left):.0%} of its"
+            " width",
             worth=-0.5 * math.log(left) * min(1.0, matters / 2.0),
             about=pair.about,
         )
@@ -189,7 +199,7 @@ def _at_spots(fit: fitting.Fit, hour: float, tapped: loop.Loop) -> cases.Case:
 
 
 def _moves_animals(fit: fitting.Fit, about: str, hour: float) -> float:
-    """How far ΔP at any place where animals live moves with a parameter. [mmHg]"""
+    """How far ΔP at any place where animals live moves with a parameter. [mmHg]."""
     step, scene = 0.1, ft.Scene(name="", loop=fit.case.loop, leak=fit.leak, settled=False)
     values = fit.values
     up = ft.shown(fit, scene, hour, {**values, about: values[about] + step})

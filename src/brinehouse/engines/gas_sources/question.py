@@ -17,9 +17,15 @@ QUESTION = answers.Question(
     title="Where in the loop does the excess gas come from, and what would a change do?",
     inputs=(),
     outputs=(
-        answers.Output(name="leak", label="ΔP of the air drawn in, where it is felt most", unit="mmHg", decimals=1),
-        answers.Output(name="leaked_air", label="air drawn in for each litre pumped", unit="mL/L", decimals=2),
-        answers.Output(name="ratio", label="nitrogen's rise over oxygen's, in that air", unit="1", decimals=2),
+        answers.Output(
+            name="leak", label="ΔP of the air drawn in, where it is felt most", unit="mmHg", decimals=1
+        ),
+        answers.Output(
+            name="leaked_air", label="air drawn in for each litre pumped", unit="mL/L", decimals=2
+        ),
+        answers.Output(
+            name="ratio", label="nitrogen's rise over oxygen's, in that air", unit="1", decimals=2
+        ),
         answers.Output(name="dissolved", label="share of that air that dissolves", unit="1", decimals=2),
     ),
     cautions=(
@@ -28,7 +34,7 @@ QUESTION = answers.Question(
         "Columns and filled vessels are heavy: lift with help and gear rated for it.",
         "Electricity by water: switch off and lock off before a hand goes in.",
     ),
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ NEW_COLUMN = fitting.Parameter("", math.log(1.3), 0.4)
 """G of a new packed column: 1.8 measured on one (Dawson and Marking), 1.1 brings 106 to 102 %; most are built
 smaller than they should be. Hackney and Colt (1982) give the form."""
 NEW_CONTACTOR = fitting.Parameter("", math.log(0.494), 0.5)
-"""39 % of the way, as 105 to 99 % against 89.6 % at a vacuum of 76 mmHg: standard theory, one worked figure."""
+"""39 % of the way, as 105 to 99 % against 89.6 % at a vacuum of 76 mmHg: one worked figure."""
 VACUUM = -0.104
 """What that vacuum presses less than the air does, as a share of dry air."""
 
@@ -124,7 +124,10 @@ def _fed_otherwise(fit: fitting.Fit, facility: model.Facility) -> Iterator[Suppo
         like = [one for one in lay.legs if _pumped(one) and one.target == leg.source]
         if like:
             tank, feeder = lay.places[leg.target], like[0].run
-            name = f"{_named(facility, tank)} fed from {_named(facility, feeder)}, not from {_named(facility, source)}"
+            name = (
+                f"{_named(facility, tank)} fed from {_named(facility, feeder)}, not from"
+                f" {_named(facility, source)}"
+            )
             scene = ft.Scene(name=name, loop=loop.fed_from(lay, leg.run, feeder), leak=fit.leak)
             yield Supposed(scene=scene, basis="fitted; its inlet taken to fall as now")
 

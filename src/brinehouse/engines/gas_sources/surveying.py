@@ -25,7 +25,7 @@ NOT_ASKED = 3.0  # nats by which a pump that cannot leak must beat the others be
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What was made of the pumps: ``found``, ``cannot-say``, ``no-leak`` or ``refused``; the pump or pumps."""
+    """What was made of the pumps: state (as the answer's), and the pump or pumps it speaks of."""
 
     state: str
     pumps: tuple[str, ...]

@@ -33,7 +33,7 @@ def sources(found: result.Found, ratio: answers.Value | None) -> answers.Table:
 
     sizes, doubts = ft.carried(fit, flat)
     sizes, doubts = (part.reshape(len(names) + 1, len(places)) for part in (sizes, doubts))
-    kept = [n for n, name in enumerate(names) if np.abs(sizes[n]).max() >= SMALL or doubts[n].max() >= 1.0]
+    kept = [n for n in range(len(names)) if np.abs(sizes[n]).max() >= SMALL or doubts[n].max() >= 1.0]
     rows: list[Mapping[str, Any]] = []
     for at, place in enumerate(places):
         for n in sorted(kept, key=lambda n: -abs(sizes[n, at])):
@@ -163,7 +163,7 @@ def _sum(found: result.Found, place: str, total: float, u: float) -> Mapping[str
 
 
 def _swing(found: result.Found, place: str) -> float:
-    """How much bubbles and life move a place's ΔP from hour to hour, as a standard deviation. [mmHg]"""
+    """How much bubbles and life move a place's ΔP from hour to hour, as a standard deviation. [mmHg]."""
     fit = found.fit
     bubbles, life = fitting.weights_of(cases.Shown(ft.moment(fit, found.hour), fit.values))
     at = fit.case.loop.places.index(place)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 import dataclasses
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Mapping
 from datetime import timedelta
 
 from brinehouse import answers, findings
@@ -112,7 +112,7 @@ def _sentence(found: result.Found, sizes: Mapping[str, tuple[float, float]]) -> 
 
 
 def _bound(found: result.Found) -> float:
-    """The largest leak that would go unseen, where it would be felt most. [mmHg]"""
+    """The largest leak that would go unseen, where it would be felt most. [mmHg]."""
     fit = found.fit
     highest = 0.0
     for pump, size in found.weighed.bounds.items():
@@ -130,13 +130,17 @@ def _about_leak(found: result.Found, sizes: Mapping[str, tuple[float, float]]) -
         place, pump = result.most(sizes), found.pumps[0]
         since = found.fit.case.start + timedelta(hours=found.fit.leak.since) if found.fit.leak else None
         began = since is not None and found.fit.leak is not None and found.fit.leak.since > 0.0
-        text = f"Air is drawn in at {pump}: {sizes[place][0]:.0f} mmHg at {found.name(place)} once it has run long"
+        text = (
+            f"Air is drawn in at {pump}: {sizes[place][0]:.0f} mmHg at {found.name(place)} once it has"
+            " run long"
+        )
         return [
             findings.Finding(
                 code="sources/leak-found",
                 level=findings.Level.ACT,
                 text=text + (f", since about {since.date().isoformat()}." if began and since else "."),
-                hint=f"rest {pump}, then look at its suction: strainer, lid, gaskets, glands, water over the inlet",
+                hint=f"rest {pump}, then look at its suction: strainer, lid, gaskets, glands, water over"
+                " the inlet",
                 spot=findings.Spot(thing=pump),
                 data={"pump": pump, "weights": weights, "since": since.isoformat() if since else ""},
             )
@@ -194,7 +198,8 @@ def _about_suctions(found: result.Found) -> list[findings.Finding]:
         findings.Finding(
             code="sources/suction-unknown",
             level=findings.Level.NOTE,
-            text=f"Whether the suction of {', '.join(pumps)} stands below the air's pressure is not known for certain:"
+            text=f"Whether the suction of {', '.join(pumps)} stands below the air's pressure is not known"
+            " for certain:"
             " a leak there was not ruled out.",
             hint="give the pumps and the place before them an elevation, and the place its level",
             data={"pumps": pumps},
@@ -207,9 +212,11 @@ def _about_sum(sources: answers.Table) -> list[findings.Finding]:
         findings.Finding(
             code="sources/does-not-close",
             level=findings.Level.WATCH,
-            text=f"At {row['place']} the sources add up to {row['size'].value:.0f} mmHg, not to what was measured:"
+            text=f"At {row['place']} the sources add up to {row['size'].value:.0f} mmHg, not to what was"
+            " measured:"
             f" {row['how']}.",
-            hint="read this place again with a second meter; look for water or air that the house file does not tell",
+            hint="read this place again with a second meter; look for water or air that the house file"
+            " does not tell",
             spot=findings.Spot(thing=str(row["place"])),
         )
         for row in sources.rows
@@ -222,7 +229,8 @@ def _about_taps(found: result.Found) -> list[findings.Finding]:
         findings.Finding(
             code="sources/tap-assumed",
             level=findings.Level.NOTE,
-            text=f"The tap on {found.name(run)} is taken to stand before the first machine that exchanges gas.",
+            text=f"The tap on {found.name(run)} is taken to stand before the first machine that exchanges"
+            " gas.",
             hint="say so if it stands elsewhere: what is read there then means something else",
             spot=findings.Spot(thing=run),
         )
@@ -262,7 +270,8 @@ def _about_assumed(found: result.Found) -> list[findings.Finding]:
         findings.Finding(
             code="sources/mostly-assumed",
             level=findings.Level.NOTE,
-            text=f"What happens at {_listed(dict.fromkeys(loose))} is mostly what was assumed: the readings say little.",
+            text=f"What happens at {_listed(dict.fromkeys(loose))} is mostly what was assumed: the"
+            " readings say little.",
             hint=found.next[0].text if found.next else "",
             data={"parameters": [p.name for p in loosely_known(found.fit)]},
         )
@@ -297,8 +306,10 @@ def _working(found: result.Found, values: Mapping[str, answers.Value]) -> tuple[
             },
             result=None,
             unit="mmHg",
-            source="mass balance; surfaces after Lewis and Whitman (1924), columns after Hackney and Colt (1982)",
-            note="flows as stated or solved; each place mixed; what is assumed before any reading is listed below",
+            source="mass balance; surfaces after Lewis and Whitman (1924), columns after Hackney and"
+            " Colt (1982)",
+            note="flows as stated or solved; each place mixed; what is assumed before any reading is"
+            " listed below",
         ),
         answers.Step(
             name="spread",
@@ -336,7 +347,8 @@ def _working(found: result.Found, values: Mapping[str, answers.Value]) -> tuple[
                 inputs={"leak": (fit.values["leak"], "mmHg")},
                 result=air.value,
                 unit="mL/L",
-                source="Garcia and Gordon (1992), Hamme and Emerson (2004): 7.6 % of TGP for each mL/L at S 35, 25.5 °C",
+                source="Garcia and Gordon (1992), Hamme and Emerson (2004): 7.6 % of TGP for each mL/L"
+                " at S 35, 25.5 °C",
             )
         )
     return tuple(steps)
@@ -365,7 +377,7 @@ def too_little(given: question.Given, samples: int, legs: bool) -> answers.Answe
         sentence="There are too few readings to say where the gas comes from.",
         state="too-little",
         findings=(short,),
-        next_readings=(short.hint,),
+        next_readings=(f"in system {hidden.visible(given.system)}: {short.hint}",),
         used=samples,
     )
 
