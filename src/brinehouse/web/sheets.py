@@ -25,6 +25,7 @@ NAV = (
     ("trials", "/gas/trials"),
     ("balance", "/balance"),
     ("plant", "/plant"),
+    ("flows", "/flows"),
     ("log", "/log"),
     ("ask", "/ask"),
 )

@@ -197,7 +197,9 @@ def _hint(facility: model.Facility, one: Studied) -> str:
         return "measure that run once more, then write the new figure into the house file"
     if one.next_run:
         return f"read the flow of {named(facility, one.next_run)} with another meter in the same hour"
-    return "read that run with another meter, or time a known volume where it falls freely"
+    item = one.case.items[verdict.causes[0].item or 0]
+    where = _where(facility, item)
+    return f"read the flow of {where} with another meter, or time a known volume where it falls"
 
 
 def _more(one: Studied) -> findings.Finding:
