@@ -1,1 +1,1 @@
-"""Heads and flows of pumps, pipes and valves: our own global-gradient solver, one plant or a thousand at once."""
+"""Heads and flows of pumps, pipes and valves: our own global-gradient solver, for one plant or a thousand."""
