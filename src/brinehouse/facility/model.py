@@ -118,8 +118,9 @@ class Animals:
 class Pump:
     """One pump: ``curve`` is (flow [m³/s], head [m]) by rising flow; ``flow`` is the rated one.
 
-    ``speed`` is a part of the curve's own, ``npsh`` the required one [m], ``best`` the flow of best efficiency.
-    ``suction_…`` and ``strainer_loss`` tell of the pipe before it; ``check_valve`` is None where not stated.
+    ``speed`` is a part of the curve's own, ``npsh`` the required one [m], ``best`` the flow of best
+    efficiency. ``suction_…`` and ``strainer_loss`` tell of the pipe before it; ``check_valve`` is None where it
+    is not stated.
     """
 
     id: str
@@ -159,8 +160,8 @@ class Duty:
 class Equipment:
     """A machine that water passes: chiller, uv, screen, fractionator, degasser, filter and the like.
 
-    ``height`` is that of a packing open to air, ``pool`` the height of the water under it [m]; ``approach`` is
-    the part of what could change that does change in one pass.
+    ``height`` is that of a packing open to air, ``pool`` the height of the water under it [m]; ``approach``
+    is the part of what could change that does change in one pass.
     """
 
     id: str

@@ -350,8 +350,8 @@ def _hazen(draft: Draft, path: Path, owner: str) -> None:
     draft.say(
         "facility/hazen-williams",
         path,
-        f"{owner} has a Hazen-Williams coefficient under '{hidden.visible(str(path[-1]))}': that formula knows "
-        "neither viscosity nor density, so it does not hold for sea water, nor for small or slow pipes",
+        f"{owner} has a Hazen-Williams coefficient under '{hidden.visible(str(path[-1]))}': that formula "
+        "knows neither viscosity nor density, so it does not hold for sea water, nor for small or slow pipes",
         'take it out and write what the pipe is made of, e.g. material = "plastic", or roughness = "0.05 mm"',
         key=True,
         about=owner,
