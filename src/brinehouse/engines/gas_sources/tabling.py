@@ -15,7 +15,8 @@ from brinehouse.engines.gas_sources import foretelling as ft
 from brinehouse.facility import hidden
 from brinehouse.science import seawater
 
-SMALL = 0.4  # mmHg: sources that are less everywhere stand together in one row
+SMALL = 0.7  # mmHg: sources that are less at a place stand together in one row,
+DOUBT = 1.0  # unless they are this uncertain
 RECENT = 36.0  # hours within which a reading counts as one of today
 COMPUTED = {"warming": "computed from the power of pumps and lamps", "barometer": "computed"}
 
@@ -33,31 +34,20 @@ def sources(found: result.Found, ratio: answers.Value | None) -> answers.Table:
 
     sizes, doubts = ft.carried(fit, flat)
     sizes, doubts = (part.reshape(len(names) + 1, len(places)) for part in (sizes, doubts))
-    kept = [n for n in range(len(names)) if np.abs(sizes[n]).max() >= SMALL or doubts[n].max() >= 1.0]
     rows: list[Mapping[str, Any]] = []
     for at, place in enumerate(places):
-        for n in sorted(kept, key=lambda n: -abs(sizes[n, at])):
-            if abs(sizes[n, at]) < 0.05 and doubts[n, at] < 0.5:
-                continue
-            value = answers.Value(value=float(sizes[n, at]), unit="mmHg", u=float(doubts[n, at]))
-            how = _how(found, names[n], ratio)
-            rows.append(
-                {
-                    "place": place,
-                    "kind": "source",
-                    "source": _said(found, names[n]),
-                    "size": value,
-                    "how": how,
-                }
-            )
-        rest = float(sum(sizes[n, at] for n in range(len(names)) if n not in kept))
-        if abs(rest) >= 0.05:
-            rows.append(
-                {
-                    "place": place, "kind": "source", "source": "small ones together",
-                    "size": answers.Value(value=rest, unit="mmHg", u=SMALL), "how": "fitted",
-                }
-            )  # fmt: skip
+        column, spread = sizes[:-1, at], doubts[:-1, at]
+        shown = [n for n in range(len(names)) if abs(column[n]) >= SMALL or spread[n] >= DOUBT]
+        for n in sorted(shown, key=lambda n: -abs(column[n])):
+            value = answers.Value(value=float(column[n]), unit="mmHg", u=float(spread[n]))
+            row = {"place": place, "kind": "source", "source": _said(found, names[n]), "size": value}
+            rows.append({**row, "how": _how(found, names[n], ratio)})
+        rest = [n for n in range(len(names)) if n not in shown]
+        if rest:
+            together, u = float(column[rest].sum()), float(np.linalg.norm(spread[rest]))
+            value = answers.Value(value=together, unit="mmHg", u=u)
+            row = {"place": place, "kind": "source", "source": "small ones together", "size": value}
+            rows.append({**row, "how": "fitted, some of it assumed"})
         rows.append(_sum(found, place, float(sizes[-1, at]), float(doubts[-1, at])))
     return answers.Table(
         name="sources",
