@@ -466,6 +466,16 @@ def _said(one: Studied, run: str, kind: str) -> answers.Value | None:
     return answers.Value(value=mean, unit="m³/h", u=sum(weights) ** -0.5)
 
 
+def _beside_the_others(one: Studied, at: int) -> tuple[float, float]:
+    """How far an item stands from what all the others say; a suspect has no say over those that fit."""
+    item = one.case.items[at]
+    if item in one.mended.items:
+        case, at = one.mended, one.mended.items.index(item)
+    else:
+        case = one.case
+    return case.found.bias(case.at(at))[1:]
+
+
 def _meters(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
     rows: list[Mapping[str, Any]] = []
     for one in studied:
@@ -473,7 +483,7 @@ def _meters(facility: model.Facility, studied: Sequence[Studied]) -> answers.Tab
         for at, item in enumerate(one.case.items):
             if item.kind != "measured":
                 continue
-            _, size, u = one.case.found.bias(one.case.at(at))
+            size, u = _beside_the_others(one, at)
             should = answers.Value(value=item.value - size, unit="m³/h", u=u) if size == size else None
             state_ = ("suspect" if len(held) == 1 else "in set") if at in held else "fits"
             rows.append(

@@ -38,6 +38,6 @@ def run_flows(request: Request) -> Response:
         balances=flow_sheet.table(answer, "balances").rows,
         tests=flow_sheet.tests(answer),
         next=[f"{one[:1].upper()}{one[1:]}" for one in answer.next_readings[:NEXT]],
-        told=sheets.weighty(answer.findings),
+        told=[one for one in sheets.weighty(answer.findings) if one.text != answer.sentence],
         notes=sheets.notes(answer.findings),
     )
