@@ -164,5 +164,6 @@ def _assumed(table: answers.Table) -> None:
         voice.say("\nWhat was assumed and matters most")
     for row in told:
         value = row["value"]
-        shown = f"{_cell(value, 3)} {value.unit}".rstrip() if isinstance(value, answers.Value) else ""
+        unit = value.unit if isinstance(value, answers.Value) and value.unit != "1" else ""
+        shown = f"{_cell(value, 2)} {unit}".rstrip()
         voice.say(voice.hanging("", f"{row['assumed']}, {shown}: {row['bears']} ({row['source']})"))

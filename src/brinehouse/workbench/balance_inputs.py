@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from brinehouse import answers
 from brinehouse.engines import balance
 from brinehouse.facility import model
-from brinehouse.workbench import hall, known_water
+from brinehouse.network import flows
+from brinehouse.workbench import gas_sources, hall, known_water
+
+AIR_AT = "air drawn in at "  # how the engine of gas sources names a leak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +26,7 @@ class Inputs:
     )
     pressure: balance.Known | None = None
     feed: Mapping[str, float] = field(default_factory=dict[str, float])
+    drawn: balance.Drawn = field(default_factory=balance.Drawn)
     as_of: datetime | None = None
 
 
@@ -33,14 +39,45 @@ def look(place: hall.Hall) -> Inputs:
     known = known_water.newest(readings, place.facility)
     end = max((one.at for read in known.values() for one in read.values()), default=None)
     facts = place.facts(kinds=["feeding"], since=begin)
-    return Inputs(
+    inputs = Inputs(
         known=known,
         pressure=known_water.pressure(readings, place.facility),
         feed=known_water.feed(facts, end) if end is not None else {},
         as_of=end,
     )
+    return dataclasses.replace(inputs, drawn=_drawn(place, inputs))
+
+
+def _drawn(place: hall.Hall, inputs: Inputs) -> balance.Drawn:
+    """Air drawn in at pumps that the gas readings name, as the plant needs it to make that much gas."""
+    told: dict[str, dict[str, tuple[float, float]]] = {}
+    sources = next((table for table in gas_sources.survey(place).tables if table.name == "sources"), None)
+    for row in sources.rows if sources is not None else ():
+        name, size = str(row.get("source", "")), row.get("size")
+        pump = name.removeprefix(AIR_AT)
+        if pump == name or not isinstance(size, answers.Value) or size.value is None:
+            continue
+        span = size.interval()
+        u = (span[1] - span[0]) / (2.0 * answers.COVERAGE) if span else 0.3 * size.value
+        told.setdefault(pump, {})[str(row["place"])] = (size.value, max(u, 0.5))
+    if not told:
+        return balance.Drawn()
+    facility = place.facility
+    plant = balance.Plant(
+        facility=facility, flows=flows.stated(facility), conditions=conditions(facility, inputs)
+    )
+    return balance.drawn(plant, told)
 
 
 def conditions(facility: model.Facility, inputs: Inputs) -> Any:
     """What stands around the water of a plant."""
-    return balance.conditions(facility, inputs.known, pressure=inputs.pressure, feed=inputs.feed)
+    drawn = inputs.drawn
+    return balance.conditions(
+        facility,
+        inputs.known,
+        pressure=inputs.pressure,
+        feed=inputs.feed,
+        leaks=drawn.leaks,
+        leak_doubt=drawn.doubt if drawn.leaks else None,
+        column=drawn.column,
+    )

@@ -2,7 +2,8 @@
 
 from brinehouse.engines.balance.around import of as conditions
 from brinehouse.engines.balance.asked import answer
+from brinehouse.engines.balance.leaking import Drawn, drawn
 from brinehouse.engines.balance.question import QUANTITIES, QUESTION, Known, Plant
 from brinehouse.engines.balance.surveying import survey
 
-__all__ = ["QUANTITIES", "QUESTION", "Known", "Plant", "answer", "conditions", "survey"]
+__all__ = ["QUANTITIES", "QUESTION", "Drawn", "Known", "Plant", "answer", "conditions", "drawn", "survey"]

@@ -55,6 +55,8 @@ KNOBS: Mapping[str, Knob] = {
     "exchange": Knob(label="water exchanged", value=1.0, u=0.3, unit="%/day", least=0.02),
     "alkalinity": Knob(label="alkalinity that dosing holds, where none was read", value=2.3, u=0.15,
                        unit="meq/L", least=0.2),
+    "leak": Knob(label="air drawn in at pumps, over what the gas readings tell", value=1.0, u=0.3, unit="1",
+                 source="fitted to gas readings: see gas sources"),
     "pressure": Knob(label="pressure of the air", value=101325.0, u=700.0, unit="Pa", least=50000.0),
 }  # fmt: skip
 """What is assumed where nothing better is known."""
@@ -87,11 +89,19 @@ class Around:
         """The value of a knob."""
         return self.knobs[name].value
 
+    def turned(self, name: str, value: float, u: float | None = None, source: str = "") -> Around:
+        """The same with one knob set."""
+        knob = self.knobs[name]
+        told = dataclasses.replace(
+            knob, value=value, u=knob.u if u is None else u, source=source or knob.source
+        )
+        return dataclasses.replace(self, knobs={**self.knobs, name: told})
+
     def shifted(self, name: str, sign: float) -> Around:
         """The same with one knob moved by its standard uncertainty, never past what can be."""
         knob = self.knobs[name]
         value = max(knob.value + sign * knob.u, knob.least)
-        if knob.unit == "1" and knob.value < 1.0 and name not in ("feed", "activity"):
+        if knob.unit == "1" and knob.value < 1.0:
             value = min(value, 0.98)
         return dataclasses.replace(self, knobs={**self.knobs, name: dataclasses.replace(knob, value=value)})
 
@@ -103,6 +113,8 @@ def of(
     pressure: question.Known | None = None,
     feed: Mapping[str, float] | None = None,
     leaks: Mapping[str, float] | None = None,
+    leak_doubt: float | None = None,
+    column: float | None = None,
 ) -> Around:
     """What stands around the water of a facility.
 
@@ -117,10 +129,19 @@ def of(
         Place to feed as the logbook tells it; else 1 % of the animals' mass a day. [kg/day]
     leaks : mapping, optional
         Pump to air drawn in. [mL/L]
+    leak_doubt : float, optional
+        Its standard uncertainty as a share of it.
+    column : float, optional
+        How far columns go, as the gas readings tell it.
     """
     known = known or {}
     knobs = dict(KNOBS)
     knobs["pressure"] = _pressure(facility, pressure)
+    if leak_doubt is not None:
+        knobs["leak"] = dataclasses.replace(knobs["leak"], u=leak_doubt)
+    if column is not None:
+        source = "fitted to gas readings before and behind it"
+        knobs["column"] = dataclasses.replace(knobs["column"], value=column, source=source)
     fed = dict(feed or {})
     if fed:
         knobs["feed"] = dataclasses.replace(knobs["feed"], u=0.1, source="feedings of the logbook")

@@ -46,6 +46,7 @@ def assumptions(plant: question.Plant) -> list[Assumption]:
         "biofilter": "biofilter" not in kinds,
         "alone": not any(vessel.stands_alone for vessel in plant.facility.tanks.values()),
         "hold": not kinds & set(surroundings.HOLDERS),
+        "leak": not around.leaks,
         "activity": not plant.facility.animals,
         "feed": not around.feed,
         "protein": not around.feed,

@@ -397,10 +397,16 @@ def _findings(case: Case) -> list[findings.Finding]:
         found += case.change.findings
     side = case.then or case.today
     new = {key for key, _ in _new_crossings(case)}
-    for key, one in comparing.crossings(side.facility, side.values, side.spread).items():
-        found.append(_limit(case, side, key, one, new=key in new))
+    crossed = comparing.crossings(side.facility, side.values, side.spread)
+    found += [
+        _limit(case, side, key, one, new=key in new)
+        for key, one in crossed.items()
+        if one.verdict == "crossed"
+    ]
+    found += _maybe(side, {key: one for key, one in crossed.items() if one.verdict != "crossed"})
     if case.then is None and case.change is None:
         found += _apart(case)
+    found += _endless(side)
     found += [one for one in side.settled.findings if one not in found]
     return found
 
@@ -428,23 +434,48 @@ def _endless(side: Side) -> list[findings.Finding]:
 
 
 def _limit(case: Case, side: Side, key: Key, one: comparing.Crossing, *, new: bool) -> findings.Finding:
+    """A limit that is surely crossed."""
     place, quantity = key
     name, label = name_of(side.facility, place), question.QUANTITIES[quantity].label
-    sure = one.verdict == "crossed"
-    code = "balance/limit-crossed" if sure else "balance/limit-may-be-crossed"
     tail = "" if case.then is None else (": the change brings it" if new else ", as it does today")
-    verb = "crosses" if sure else "may cross"
     source = f" ({one.limit.source})" if one.limit.source else ""
     holds = told_terms(side.settled.terms.get((place, question.QUANTITIES[quantity].of), ()))
     return findings.Finding(
-        code=code,
-        level=one.level if sure else findings.Level.WATCH,
-        text=f"{name}: {label} settles at {number(side.values[key], quantity)} and {verb} the "
-        f"{one.level.value} limit{source}: {one.limit.text}{tail if sure else ''}.",
+        code="balance/limit-crossed",
+        level=one.level,
+        text=f"{name}: {label} settles at {number(side.values[key], quantity)} and crosses the "
+        f"{one.level.value} limit{source}: {one.limit.text}{tail}.",
         hint=f"what holds it there: {holds}" if holds else "",
         spot=findings.Spot(thing=place),
         data={"place": place, "quantity": quantity, "value": side.values[key], "new": new},
     )
+
+
+def _maybe(side: Side, crossed: Mapping[Key, comparing.Crossing]) -> list[findings.Finding]:
+    """Limits that the interval of a number holds, told once for each quantity and limit."""
+    groups: dict[tuple[str, str], list[Key]] = {}
+    for key, one in crossed.items():
+        groups.setdefault((key[1], one.limit.text), []).append(key)
+    found: list[findings.Finding] = []
+    for (quantity, text), keys in groups.items():
+        names = [name_of(side.facility, place) for place, _ in keys]
+        values = sorted(side.values[key] for key in keys)
+        span = number(values[0], quantity)
+        if len(values) > 1 and number(values[-1], quantity) != span:
+            span = f"{span.split()[0]} to {number(values[-1], quantity)}"
+        found.append(
+            findings.Finding(
+                code="balance/limit-may-be-crossed",
+                level=findings.Level.WATCH,
+                text=f"{question.QUANTITIES[quantity].label[:1].upper()}"
+                f"{question.QUANTITIES[quantity].label[1:]} settles at {span} in {', '.join(names)} and may "
+                f"cross the {crossed[keys[0]].level.value} limit: {text}.",
+                hint="what was assumed says which reading would make it surer",
+                spot=findings.Spot(thing=keys[0][0]),
+                data={"quantity": quantity, "places": [place for place, _ in keys]},
+            )
+        )
+    return found
 
 
 def _apart(case: Case) -> list[findings.Finding]:

@@ -306,6 +306,7 @@ def leaked(water: Water, part: str) -> float:
     duty = water.facility.duties.get(part)
     pumps = duty.pumps if duty is not None else (part,)
     drawn = sum(water.around.leaks.get(pump, 0.0) for pump in pumps)
+    drawn *= water.around["leak"]
     return drawn / (duty.keep if duty is not None and duty.keep else 1) / MOLAR_VOLUME * 1000.0 / 1.025
 
 
