@@ -115,27 +115,101 @@ def friction_with_slope(reynolds: ArrayLike, relative_roughness: ArrayLike) -> t
     >>> float(f), float(slope)
     (0.064, -0.064)
     """
-    re = np.maximum(np.asarray(reynolds, dtype=np.float64), 1e-12)
+    return friction_from(smoothness(relative_roughness), reynolds)
+
+
+class Smoothness(NamedTuple):
+    """What a pipe's roughness alone decides: kept, where one pipe is asked about many flows."""
+
+    rough: Array
+    cubic: tuple[Array, Array, Array, Array]
+
+
+def smoothness(relative_roughness: ArrayLike) -> Smoothness:
+    """The parts of the friction law that do not change with flow.
+
+    Parameters
+    ----------
+    relative_roughness : array_like
+        Roughness over bore. [-]
+
+    Returns
+    -------
+    Smoothness
+        For `friction_from`.
+
+    Notes
+    -----
+    Ranges of `friction_factor`.
+
+    References
+    ----------
+    .. [1] As `friction_factor`.
+
+    Examples
+    --------
+    >>> [round(float(part), 4) for part in smoothness(0.0).cubic]
+    [0.1901, -0.2929, 0.1655, -0.0306]
+    """
     rough = np.asarray(relative_roughness, dtype=np.float64) / 3.7
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        part = 5.74 * np.maximum(re, LAMINAR) ** -0.9
-        y = rough + part
-        log = np.log10(y)
-        turbulent = 0.25 / log**2
-        turbulent_slope = -0.5 / log**3 / (y * math.log(10.0)) * (-0.9 * part)
-        y3 = -2.0 * np.log10(rough + _AT_4000)
-        fa = y3**-2
-        fb = fa * (2.0 - 0.00514215 / ((rough + _AT_4000) * y3))
+    y3 = -2.0 * np.log10(rough + _AT_4000)
+    fa = y3**-2
+    fb = fa * (2.0 - 0.00514215 / ((rough + _AT_4000) * y3))
+    return Smoothness(
+        rough,
+        (
+            np.asarray(7.0 * fa - fb), np.asarray(0.128 - 17.0 * fa + 2.5 * fb),
+            np.asarray(-0.128 + 13.0 * fa - 2.0 * fb), np.asarray(0.032 - 3.0 * fa + 0.5 * fb),
+        ),
+    )  # fmt: skip
+
+
+def friction_from(pipe: Smoothness, reynolds: ArrayLike) -> tuple[Array, Array]:
+    """As `friction_with_slope`, for pipes whose roughness was looked at before.
+
+    Parameters
+    ----------
+    pipe : Smoothness
+        From `smoothness`.
+    reynolds : array_like
+        Reynolds number, broadcastable to it. [-]
+
+    Returns
+    -------
+    tuple of ndarray
+        Factor f and df/d(ln Re). [-]
+
+    Notes
+    -----
+    Ranges of `friction_factor`.
+
+    References
+    ----------
+    .. [1] As `friction_factor`.
+
+    Examples
+    --------
+    >>> float(friction_from(smoothness(1e-4), 1e5)[0])
+    0.018452445
+    """
+    re = np.maximum(np.asarray(reynolds, dtype=np.float64), 1e-12)
+    part = 5.74 * np.exp(-0.9 * np.log(np.maximum(re, LAMINAR)))
+    y = pipe.rough + part
+    inverse = math.log(10.0) / np.log(y)
+    factor = 0.25 * inverse**2
+    slope = 0.45 / math.log(10.0) * inverse**3 * part / y
+    if np.min(re, initial=np.inf) >= TURBULENT:
+        return np.asarray(factor), np.asarray(slope)
+    x1, x2, x3, x4 = pipe.cubic
     r = np.minimum(re, 2 * TURBULENT) / LAMINAR
-    x1, x2 = 7.0 * fa - fb, 0.128 - 17.0 * fa + 2.5 * fb
-    x3, x4 = -0.128 + 13.0 * fa - 2.0 * fb, 0.032 - 3.0 * fa + 0.5 * fb
     cubic = x1 + r * (x2 + r * (x3 + r * x4))
     cubic_slope = r * (x2 + r * (2.0 * x3 + 3.0 * r * x4))
     laminar = 64.0 / re
     low, high = re < LAMINAR, re > TURBULENT
-    factor = np.where(low, laminar, np.where(high, turbulent, cubic))
-    slope = np.where(low, -laminar, np.where(high, turbulent_slope, cubic_slope))
-    return np.asarray(factor), np.asarray(slope)
+    return (
+        np.asarray(np.where(low, laminar, np.where(high, factor, cubic))),
+        np.asarray(np.where(low, -laminar, np.where(high, slope, cubic_slope))),
+    )
 
 
 def friction_factor_colebrook(reynolds: float, relative_roughness: float) -> float:

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinehouse.network.hydraulics import links
-from brinehouse.science import hydraulics
+from brinehouse.science import constants, hydraulics
 
 Array = NDArray[np.float64]
-SQUARE = 8.0 / (9.80665 * np.pi**2)  # s2/m: of h = SQUARE K Q2/D4
+GRAVITY = constants.GRAVITY
+SQUARE = 8.0 / (GRAVITY * np.pi**2)  # s2/m: of h = SQUARE K Q2/D4
 LEAST_SLOPE = 1e-3  # s/m2: below it a Newton step would leap; the head itself stays exact
 VARIED = ("open", "speed", "loss", "roughness", "share_open", "curve_factor")
 
@@ -22,18 +23,23 @@ class Table:
     """Links as columns, in the order of a net; what may vary has a row for each scenario."""
 
     pipes: NDArray[np.intp]
-    length: Array
     diameter: Array
-    roughness: Array
+    smooth: hydraulics.Smoothness  # of the pipes
     square: Array  # what stands before Q|Q| for fittings, valves and machines
     hazen: NDArray[np.intp]
     hazen_factor: Array
     pumps: NDArray[np.intp]
-    curves: tuple[hydraulics.PumpCurve, ...]
+    lines: tuple[tuple[int, hydraulics.PumpCurve], ...]  # pumps whose curve is straight lines
+    shut_off: Array
+    factor: Array
+    power: Array
     speed: Array
     curve_factor: Array
     passable: NDArray[np.bool_]
-    machines: tuple[tuple[int, Array, Array], ...]  # column, flows, heads
+    machines: tuple[tuple[int, Array, Array, Array], ...]  # column, flows, coefficients, their steps
+    still: tuple[
+        Array, Array
+    ]  # of the pipes: the scale of their friction, and its slope at rest for each m2/s
 
 
 def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array]], rows: int) -> Table:
@@ -57,27 +63,35 @@ def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array
     part_shut = np.where(share > 0.0, 1.0 / np.maximum(share, 1e-6) ** 2 - 1.0, 0.0)
     speed = column("speed", [link.speed for link in ordered])
     open_ = column("open", [float(link.open) for link in ordered])
-    pumps = np.flatnonzero(kind == "pump")
-    hazen = np.flatnonzero(kind == "hazen")
+    pipes, pumps, hazen = (np.flatnonzero(kind == word) for word in ("pipe", "pump", "hazen"))
+    length, bore = np.array([link.length for link in ordered])[pipes], diameter[pipes]
+    rough = column("roughness", [link.roughness for link in ordered])[:, pipes] / bore
+    curves = [hydraulics.pump_curve(ordered[int(at)].curve) for at in pumps]
     return Table(
-        pipes=np.flatnonzero(kind == "pipe"),
-        length=np.array([link.length for link in ordered]),
+        pipes=pipes,
         diameter=diameter,
-        roughness=column("roughness", [link.roughness for link in ordered]),
+        smooth=hydraulics.smoothness(rough if "roughness" in varied else rough[:1]),
         square=SQUARE * (loss + part_shut) / diameter**4,
         hazen=hazen,
         hazen_factor=np.array([_hazen(ordered[int(at)]) for at in hazen]),
         pumps=pumps,
-        curves=tuple(hydraulics.pump_curve(ordered[int(at)].curve) for at in pumps),
-        speed=speed[:, pumps],
+        lines=tuple((k, curve) for k, curve in enumerate(curves) if curve.points),
+        shut_off=np.array([curve.shut_off for curve in curves]),
+        factor=np.array([curve.factor for curve in curves]),
+        power=np.array([curve.power for curve in curves]),
+        speed=np.maximum(speed[:, pumps], 1e-9),
         curve_factor=column("curve_factor", [1.0] * len(ordered))[:, pumps],
         passable=(open_ > 0.0) & (share > 0.0) & ((kind != "pump") | (speed > 0.0)),
-        machines=tuple(
-            (at, np.array([q for q, _ in link.points]), np.array([h for _, h in link.points]))
-            for at, link in enumerate(ordered)
-            if link.points
-        ),
+        machines=tuple(_steps(at, link) for at, link in enumerate(ordered) if link.points),
+        still=(SQUARE * length / bore**5, 128.0 * length / (np.pi * GRAVITY * bore**4)),
     )
+
+
+def _steps(at: int, link: links.Link) -> tuple[int, Array, Array, Array]:
+    """A machine's coefficients of the square of flow at its points, and how they change between."""
+    flows = np.array([q for q, _ in link.points if q > 0.0])
+    square = np.array([h for q, h in link.points if q > 0.0]) / flows**2
+    return at, flows, square, np.gradient(square, flows) if square.size > 1 else np.zeros_like(square)
 
 
 def _hazen(link: links.Link) -> float:
@@ -111,14 +125,14 @@ def losses(has: Table, flow: Array, viscosity: float) -> tuple[Array, Array]:
         power = has.hazen_factor * size[:, at] ** 0.852
         lost[:, at] += power * flow[:, at]
         slope[:, at] += 1.852 * power
-    for at, flows, heads in has.machines:
-        add, more = _machine(flows, heads, flow[:, at])
+    for at, flows, square, steps in has.machines:
+        add, more = _machine(flows, square, steps, flow[:, at])
         lost[:, at] += add
         slope[:, at] += more
-    for k, at in enumerate(has.pumps):
-        given, falls = _pump(has.curves[k], flow[:, at], has.speed[:, k])
-        lost[:, at] -= given * has.curve_factor[:, k]
-        slope[:, at] += falls * has.curve_factor[:, k]
+    if has.pumps.size:
+        given, falls = _pumps(has, flow[:, has.pumps])
+        lost[:, has.pumps] -= given * has.curve_factor
+        slope[:, has.pumps] += falls * has.curve_factor
     return lost, np.maximum(slope, LEAST_SLOPE)
 
 
@@ -126,42 +140,36 @@ def _pipes(
     has: Table, at: NDArray[np.intp], flow: Array, viscosity: float, lost: Array, slope: Array
 ) -> None:
     """Friction of pipes: laminar flow has a slope of its own at rest, so nothing is singular there."""
-    bore = has.diameter[at]
-    re = 4.0 * np.abs(flow) / (np.pi * bore * viscosity)
-    factor, turns = hydraulics.friction_with_slope(re, has.roughness[:, at] / bore)
-    scale = SQUARE * has.length[at] / bore**5
     size = np.abs(flow)
-    still = re < 1e-6
-    laminar = 128.0 * viscosity * has.length[at] / (np.pi * 9.80665 * bore**4)
-    lost[:, at] += np.where(still, laminar * flow, scale * factor * flow * size)
-    slope[:, at] += np.where(still, laminar, scale * size * (2.0 * factor + turns))
+    re = size * (4.0 / (np.pi * viscosity * has.diameter[at]))
+    factor, turns = hydraulics.friction_from(has.smooth, re)
+    scale, at_rest = has.still
+    lost[:, at] += scale * factor * flow * size
+    slope[:, at] += np.maximum(scale * size * (2.0 * factor + turns), at_rest * viscosity)
 
 
-def _machine(flows: Array, heads: Array, flow: Array) -> tuple[Array, Array]:
+def _machine(flows: Array, square: Array, steps: Array, flow: Array) -> tuple[Array, Array]:
     """Loss by points: the coefficient of the square between them, the first and last ones carried on."""
     size = np.abs(flow)
-    known = flows > 0.0
-    square = heads[known] / flows[known] ** 2
-    k = np.interp(size, flows[known], square)
-    step = np.gradient(square, flows[known]) if square.size > 1 else np.zeros_like(square)
-    inside = (size > flows[known][0]) & (size < flows[known][-1])
-    more = np.where(inside, np.interp(size, flows[known], step), 0.0)
+    if square.size == 1:
+        return square[0] * flow * size, 2.0 * square[0] * size
+    k = np.interp(size, flows, square)
+    inside = (size > flows[0]) & (size < flows[-1])
+    more = np.where(inside, np.interp(size, flows, steps), 0.0)
     return k * flow * size, np.maximum(2.0 * k * size + more * size**2, k * size)
 
 
-def _pump(curve: hydraulics.PumpCurve, flow: Array, speed: Array) -> tuple[Array, Array]:
-    """Head given and how steeply it falls; against the flow the curve goes on as a steep line."""
-    w = np.maximum(speed, 1e-9)
+def _pumps(has: Table, flow: Array) -> tuple[Array, Array]:
+    """Heads given and how steeply they fall; against the flow a curve goes on falling as it rises."""
+    w = has.speed
     q = flow / w
-    if curve.points:
-        flows = np.array([point[0] for point in curve.points])
-        heads = np.array([point[1] for point in curve.points])
-        at = np.clip(np.searchsorted(flows, q, side="right") - 1, 0, len(flows) - 2)
-        falls = -(np.diff(heads) / np.diff(flows))[at]
-        return w**2 * (heads[at] - falls * (q - flows[at])), w * falls
-    size = np.abs(q)
-    drop = curve.factor * size ** (curve.power - 1.0) if curve.power >= 1.0 else None
-    if drop is None:
-        size = np.maximum(size, 1e-9)
-        drop = curve.factor * size ** (curve.power - 1.0)
-    return w**2 * (curve.shut_off - drop * q), w * curve.power * drop
+    size = np.maximum(np.abs(q), 1e-12)
+    drop = has.factor * size ** (has.power - 1.0)
+    given, falls = w**2 * (has.shut_off - drop * q), w * has.power * drop
+    for k, curve in has.lines:
+        flows, heads = (np.array(part) for part in zip(*curve.points, strict=True))
+        at = np.clip(np.searchsorted(flows, q[:, k], side="right") - 1, 0, len(flows) - 2)
+        steep = -(np.diff(heads) / np.diff(flows))[at]
+        given[:, k] = w[:, k] ** 2 * (heads[at] - steep * (q[:, k] - flows[at]))
+        falls[:, k] = w[:, k] * steep
+    return given, falls

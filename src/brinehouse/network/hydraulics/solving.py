@@ -205,14 +205,29 @@ def _reached(net: chains.Net, open_: Flags) -> Flags:
     """Which free knots an open way joins to a fixed head. (S, free)."""
     reached = np.zeros((open_.shape[0], len(net.knots)), dtype=bool)
     reached[:, net.free :] = True
+    touch = _touch(net)
     while True:
-        before = reached.sum()
-        for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
-            either = open_[:, at] & (reached[:, source] | reached[:, target])
-            reached[:, source] |= either
-            reached[:, target] |= either
-        if reached.sum() == before:
+        joins = open_ & (reached[:, net.source] | reached[:, net.target])
+        more = reached | (joins.astype(np.float32) @ touch > 0.0)
+        if (more == reached).all():
             return reached[:, : net.free]
+        reached = more
+
+
+def _touch(net: chains.Net) -> NDArray[np.float32]:
+    """One where a chain ends at a knot. (C, K)."""
+    made = np.zeros((net.source.size, len(net.knots)), dtype=np.float32)
+    made[np.arange(net.source.size), net.source] = 1.0
+    made[np.arange(net.target.size), net.target] = 1.0
+    return made
+
+
+def _balance(net: chains.Net) -> Array:
+    """+1 where a chain brings water to a knot, -1 where it takes it. (C, K)."""
+    made = np.zeros((net.source.size, len(net.knots)))
+    np.add.at(made, (np.arange(net.source.size), net.source), -1.0)
+    np.add.at(made, (np.arange(net.target.size), net.target), 1.0)
+    return made
 
 
 def _along(way: _Way, flow: Array, viscosity: float) -> tuple[Array, Array]:
@@ -231,12 +246,9 @@ def _newton(
     """Flows and heads while every chain stays as open or shut as it is."""
     net = way.net
     open_ = ~blocked
-    ends = [*range(net.free)]
     rows = flow.shape[0]
     flow = np.where(open_, np.where(flow == 0.0, START * np.pi / 4.0 * _bore(way) ** 2, flow), 0.0)
-    into_source = (net.source[:, None] == np.array(ends)[None, :]).astype(np.float64)
-    into_target = (net.target[:, None] == np.array(ends)[None, :]).astype(np.float64)
-    balance = into_target - into_source  # (C, free): +1 where a chain brings water
+    balance = _balance(net)[:, : net.free]
     brought = _fixed_part(way)
     heads = np.zeros((rows, net.free))
     settled = np.zeros(rows, dtype=bool)
@@ -266,13 +278,13 @@ def _newton(
 def _fixed_part(way: _Way) -> Array:
     """What fixed heads at its ends add to the fall along each chain. (S, C)."""
     net = way.net
-    made = np.zeros((way.fixed.shape[0], net.source.size))
-    for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
-        if source >= net.free:
-            made[:, at] += way.fixed[:, source - net.free]
-        if target >= net.free:
-            made[:, at] -= way.fixed[:, target - net.free]
-    return made
+    return _fall(net, np.zeros((way.fixed.shape[0], net.free)), way.fixed)
+
+
+def _fall(net: chains.Net, heads: Array, fixed: Array) -> Array:
+    """Head at the source of each chain less that at its target. (S, C)."""
+    whole = np.concatenate([heads, fixed], axis=1)
+    return np.asarray(whole[:, net.source] - whole[:, net.target])
 
 
 def _turn_valves(
@@ -282,10 +294,7 @@ def _turn_valves(
     if not way.forward.any():
         return False
     net = way.net
-    fall = _fixed_part(way)
-    for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
-        fall[:, at] += heads[:, source] if source < net.free else 0.0
-        fall[:, at] -= heads[:, target] if target < net.free else 0.0
+    fall = _fall(net, heads, way.fixed)
     at_rest, _ = _along(way, np.zeros_like(flow), viscosity)
     known = _ends_known(net, _reached(net, ~blocked))
     back = np.where(~blocked & way.forward, np.maximum(-flow, 0.0), 0.0)
@@ -358,10 +367,7 @@ def _unfolded(
 
 def _gaps(net: chains.Net, flow: Array, demand: Array, reached: Flags) -> Array:
     """The largest gap of any balance in each scenario."""
-    gap = np.zeros((flow.shape[0], len(net.knots)))
-    for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
-        gap[:, target] += flow[:, at]
-        gap[:, source] -= flow[:, at]
+    gap = flow @ _balance(net)
     free = np.where(reached, gap[:, : net.free] - demand, 0.0)
     return np.abs(free).max(axis=1, initial=0.0)
 
@@ -371,23 +377,42 @@ def _between(
 ) -> None:
     """Heads inside chains: from the source on, and in a blocked one from both ends to what blocks it."""
     net = way.net
+    down = np.cumsum(lost, axis=1)
+    whole = down - np.where(net.first[net.chain] > 0, down[:, net.first[net.chain] - 1], 0.0)
+    running = knots[:, net.source][:, net.chain] - whole
+    ever = blocked.any(axis=0)
     for at, inside in enumerate(net.between):
         if not inside:
             continue
-        first = net.first[at]
-        running = knots[:, net.source[at]].copy()
-        stopped = np.zeros(running.shape, dtype=bool)
-        for k, id in enumerate(inside):
-            stopped |= blocked[:, at] & _holds(way, first + k)
-            running = running - lost[:, first + k]
-            heads[:, number[id]] = np.where(stopped, np.nan, running)
-        back = knots[:, net.target[at]].copy()
-        free = np.ones(running.shape, dtype=bool)
-        for k in range(len(inside) - 1, -1, -1):
-            free &= ~_holds(way, first + k + 1)
-            back = back + lost[:, first + k + 1]
-            use = blocked[:, at] & free & np.isnan(heads[:, number[inside[k]]])
-            heads[use, number[inside[k]]] = back[use]
+        first = int(net.first[at])
+        columns = [number[id] for id in inside]
+        heads[:, columns] = running[:, first : first + len(inside)]
+        if ever[at]:
+            _stopped(way, at, first, columns, knots, lost, blocked[:, at], heads)
+
+
+def _stopped(
+    way: _Way,
+    at: int,
+    first: int,
+    columns: list[int],
+    knots: Array,
+    lost: Array,
+    blocked: Flags,
+    heads: Array,
+) -> None:
+    """In a blocked chain the source's head holds up to what blocks it, and the target's behind that."""
+    stopped = np.zeros(blocked.shape, dtype=bool)
+    for k, column in enumerate(columns):
+        stopped |= blocked & _holds(way, first + k)
+        heads[stopped, column] = np.nan
+    back = knots[:, way.net.target[at]].copy()
+    free = np.ones(blocked.shape, dtype=bool)
+    for k in range(len(columns) - 1, -1, -1):
+        free &= ~_holds(way, first + k + 1)
+        back = back + lost[:, first + k + 1]
+        use = blocked & free & np.isnan(heads[:, columns[k]])
+        heads[use, columns[k]] = back[use]
 
 
 def _holds(way: _Way, at: int) -> Flags:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -98,7 +99,8 @@ def _ways(
             "open a way, or take nothing there",
             nodes=thirsty,
         )
-    cut = [node.id for node in lone if node.demand <= 0.0]
+    meets = Counter(end for link in joined for end in (link.source, link.target))
+    cut = [node.id for node in lone if node.demand <= 0.0 and meets[node.id] != 2]  # not: beside a shut pump
     if cut:
         yield _say(
             "hydraulics/cut-off",
