@@ -27,6 +27,10 @@ class Case:
     """Heads that were computed, by part and where: they come before any estimate."""
     computed: set[str] = field(default_factory=set[str])
     """Runs whose flow was computed."""
+    flow_halves: dict[str, float] = field(default_factory=dict[str, float])
+    """Half of the 95 % interval of a computed flow. [m³/s]."""
+    followed: set[str] = field(default_factory=set[str])
+    """Runs whose flow follows from computed ones."""
 
     def say(
         self,

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from brinehouse.facility import model
-from brinehouse.network.plumbing import chains, curves, levels, losses, parts, suction, way
+from brinehouse.network.plumbing import chains, curves, levels, losses, netting, parts, suction, way
 from brinehouse.network.plumbing.case import Case
 
 Known = dict[tuple[str, str], parts.Head]
@@ -30,20 +30,12 @@ def _need(case: Case, run: model.Run) -> tuple[int, int, float]:
     tops = [
         top
         for step in way.steps(case.facility, run)
-        if step.kind == "column" and (top := _top(case, run, step.part)) is not None
+        if step.kind == "column" and (top := netting.column_top(case.facility, run, step.part)) is not None
     ]
     end = case.end(run)
     if end is not None:
         tops.append(end.value)
     return int(driven), int(starts), max(tops, default=-1e9)
-
-
-def _top(case: Case, run: model.Run, column: str) -> float | None:
-    """Where water comes out over a packing. [m]."""
-    machine = case.facility.equipment[column]
-    if machine.pool is not None and machine.height is not None:
-        return machine.pool + machine.height
-    return run.high if run.high is not None else machine.elevation
 
 
 class _Laying:
@@ -121,7 +113,7 @@ class _Laying:
         if self.steps[0].kind == "pumps":
             return self.pumps_at(0)
         if self.steps[0].kind == "column":
-            pool = self.pool(source)
+            pool = netting.column_pool(self.facility.equipment[source])
             return parts.Head.of(pool, 0.1) if pool is not None else None
         return self.known.get((source, "out"))
 
@@ -159,6 +151,7 @@ class _Laying:
     def high(self, head: parts.Head | None, end: parts.Head | None) -> None:
         """The highest point of the pipe, four fifths of the way along its last piece."""
         top = None
+        head = self.known.get((self.run.id, "valved"), head)
         if head is not None and end is not None:
             top = chains.between(head, end, [parts.Head.of(0.8), parts.Head.of(0.2)])[0]
         self.add("", "high", self.run.high, top)
@@ -222,7 +215,7 @@ class _Laying:
             if (step.part, "in") in self.known:
                 return self.known[step.part, "in"], [*weights, losses.PIPE]
             if step.kind == "column":
-                top = _top(self.case, self.run, step.part)
+                top = netting.column_top(self.facility, self.run, step.part)
                 head = parts.Head(top, top, top + 0.3) if top is not None else None
                 return head, [*weights, self.pipe()]
             if step.kind != "closed":
@@ -277,7 +270,7 @@ class _Laying:
             lip = parts.Head.of(machine.elevation, 0.2) if machine.elevation is not None else None
             self.add(step.part, "fall", machine.elevation, lip, aired=True)
             return lip
-        top, pool = _top(self.case, self.run, step.part), self.pool(step.part)
+        top, pool = netting.column_top(self.facility, self.run, step.part), netting.column_pool(machine)
         over = parts.Head(top, top, top + 0.3) if top is not None else None
         self.add("", "high", top, over)
         self.add(step.part, "in", top, over)
@@ -287,13 +280,6 @@ class _Laying:
         self.add(step.part, "pool", pool, below, aired=True)
         self.add(step.part, "out", pool - 0.2 if pool is not None else None, below)
         return below
-
-    def pool(self, column: str) -> float | None:
-        """Height of the water under a packing. [m]."""
-        machine = self.facility.equipment[column]
-        if machine.pool is not None:
-            return machine.pool
-        return machine.elevation + 0.3 if machine.elevation is not None else None
 
     def spaced(self) -> tuple[parts.Station, ...]:
         """Stations set evenly along the run."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from brinehouse.facility import model
 from brinehouse.network import flows as network_flows
 from brinehouse.network.plumbing import case as cases
-from brinehouse.network.plumbing import estimating, parts, suction, way
+from brinehouse.network.plumbing import computing, estimating, parts, suction, way
 from brinehouse.network.plumbing.case import shown
 
 
@@ -51,6 +51,10 @@ def stations(
         surroundings=surroundings or parts.Surroundings(),
     )
     _standing(case)
+    if flows is None:
+        computing.solve(case)
+        computing.follow(case)
+        case.levels = cases.surfaces(facility, case.flows, levels)
     rows = estimating.stations(case)
     pumps = suction.states(case)
     _missing(case)
@@ -60,6 +64,7 @@ def stations(
         flows=case.flows,
         levels=case.levels,
         basis=_basis(case),
+        halves=case.flow_halves,
         computed=frozenset(case.computed),
         findings=tuple(case.said),
         working=tuple(case.working),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from brinehouse.facility import model
 from brinehouse.network.plumbing import parts
+from brinehouse.science import hydraulics
 from brinehouse.science.constants import GRAVITY
 
 ROUGHNESS = {
@@ -72,20 +73,12 @@ def roughness(run: model.Run) -> float:
 
 
 def friction(flow: float, length: float, diameter: float, rough: float) -> float:
-    """Darcy-Weisbach loss of a straight pipe, Swamee and Jain's factor (laminar below Re 2000). [m].
+    """Darcy-Weisbach loss of a straight pipe, for a flow either way. [m].
 
-    >>> friction(0.01, 100.0, 0.1, 1e-4)  # Re 121 000
+    >>> friction(-0.01, 100.0, 0.1, 1e-4)
     1.815
     """
-    flow = abs(flow)
-    if flow == 0.0 or length == 0.0:
-        return 0.0
-    reynolds = 4 * flow / (math.pi * diameter * VISCOSITY)
-    if reynolds < 2000:
-        factor = 64 / reynolds
-    else:
-        factor = 0.25 / math.log10(rough / (3.7 * diameter) + 5.74 / reynolds**0.9) ** 2
-    return factor * length / diameter * velocity_head(flow, diameter)
+    return float(hydraulics.pipe_loss(abs(flow), length, diameter, rough, VISCOSITY))
 
 
 def of(loss: model.Loss, flow: float, diameter: float | None) -> float | None:

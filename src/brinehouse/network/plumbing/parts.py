@@ -136,6 +136,7 @@ class Layout:
     flows: Mapping[str, float]
     levels: Mapping[str, Head]
     basis: str
+    halves: Mapping[str, float] = field(default_factory=dict[str, float])  # of computed flows, 95 % [m³/s]
     computed: frozenset[str] = frozenset()  # runs whose flow and heads were solved
     findings: tuple[findings.Finding, ...] = ()
     working: tuple[answers.Step, ...] = field(default_factory=tuple[answers.Step, ...])

@@ -32,13 +32,15 @@ def feeding(case: Case, pump: str) -> str:
 def before(case: Case, pump: str) -> parts.Head | None:
     """Head at which a pump's suction begins: its water, or what the machine before it leaves."""
     group = way.group_of(case.facility).get(pump, pump)
-    if (group, "in") in case.solved:
-        return case.solved[group, "in"]
     place = feeding(case, pump)
     level = case.levels.get(place)
     machines = _machines_before(case, group)
-    if level is None or not machines:
+    if level is not None and not machines:
         return level
+    if (group, "in") in case.solved:
+        return case.solved[group, "in"]
+    if level is None:
+        return None
     flow = sum(case.flows.get(run, 0.0) for run in _runs_of(case, group)) or None
     for name in machines:
         machine = case.facility.equipment[name]
@@ -66,17 +68,13 @@ def inlet(case: Case, pump: model.Pump) -> tuple[parts.Head | None, parts.Head |
     start = before(case, pump.id)
     if start is None:
         return None, None
-    flow = case.pump_flows.get(pump.id) or pump.flow or _middle(pump)
+    flow = case.pump_flows.get(pump.id) or curves.middle(pump)
     piped, strained = losses.suction(pump, flow)
     bore = pump.suction_diameter
     if bore is not None and flow is not None:
         piped = piped.plus(parts.Head.of(losses.velocity_head(flow, bore)))
     ahead = start.less(piped)
     return ahead, ahead.less(strained)
-
-
-def _middle(pump: model.Pump) -> float | None:
-    return curves.points(pump)[len(pump.curve) // 2][0] if pump.curve else None
 
 
 def _state(case: Case, pump: model.Pump) -> parts.PumpState:
