@@ -88,7 +88,8 @@ def test_a_limit_that_is_crossed_is_the_first_thing_said(hall):
     one = next(one for one in answer.findings if one.code == "balance/limit-crossed")
     assert one.level.value == "act"
     assert "house rule" in one.text
-    assert "surface \u22123 g/day" in one.hint
+    assert "Held there by surface \u22123 g/day" in one.text
+    assert "gas sources" in one.hint
 
 
 def test_an_interval_that_holds_a_limit_may_cross_it(hall):

@@ -104,6 +104,7 @@ def net(facility: model.Facility, flows: Mapping[str, float]) -> Net:
     ends = {end for way in ways for end in (way.source, way.target)} - {model.OUTSIDE}
     lived = {group.at for group in facility.animals}
     places = [name for name in facility.vessels if name in ends or name in lived]
+    places = places or list(facility.tanks)  # a file without runs or animals: each tank by itself
     machines = sorted(ends - set(facility.vessels))
     through = {name: sum(way.flow for way in ways if way.target == name) for name in machines}
     volumes = [volume_of(facility.vessels[name]) for name in places]

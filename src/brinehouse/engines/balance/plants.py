@@ -138,6 +138,9 @@ def hours(today: Made, then: Made | None) -> dict[comparing.Key, float]:
             for one in question.QUANTITIES.values():
                 if one.of == species:
                     found[name, one.name] = float(times[row])
+    for name, quantity in list(found):  # un-ionised ammonia follows pH as well
+        if quantity == "ammonia" and not found[name, quantity] >= found[name, "ph"]:
+            found[name, quantity] = found[name, "ph"]
     return found
 
 

@@ -411,6 +411,32 @@ def _findings(case: Case) -> list[findings.Finding]:
     return found
 
 
+WAYS: Mapping[str, str] = {
+    "temperature": "look at what the chiller or heater is set to and can do",
+    "oxygen": "more water over the fall or the column, more air, fewer animals or less feed",
+    "oxygen_percent": "more water over the fall or the column, more air, fewer animals or less feed",
+    "tgp": "find where the gas comes in: 'brinehouse gas sources'",
+    "delta_p": "find where the gas comes in: 'brinehouse gas sources'",
+    "n2_ar": "find where the gas comes in: 'brinehouse gas sources'",
+    "ph": "drive carbon dioxide out with fresh air over a column or fall; measure alkalinity before dosing",
+    "co2": "drive carbon dioxide out with fresh air over a column or fall",
+    "tan": "feed less, exchange water, or give nitrification more surface",
+    "ammonia": "feed less, exchange water, or give nitrification more surface",
+    "nitrite": "feed less, exchange water, or give nitrification more surface",
+    "nitrate": "exchange more water",
+}
+"""By quantity: what acts on it."""
+
+
+def _capital(label: str) -> str:
+    """A label at the head of a sentence.
+
+    >>> _capital("oxygen"), _capital("pH")
+    ('Oxygen', 'pH')
+    """
+    return label if label[1:2].isupper() else label[:1].upper() + label[1:]
+
+
 def _endless(side: Side) -> list[findings.Finding]:
     """Quantities that nothing takes away: they have no balance."""
     places: dict[str, list[str]] = {}
@@ -424,8 +450,7 @@ def _endless(side: Side) -> list[findings.Finding]:
             findings.Finding(
                 code="balance/never-settles",
                 level=findings.Level.NOTE,
-                text=f"{label[:1].upper()}{label[1:]} has no balance in {', '.join(names)}: nothing takes it "
-                "away.",
+                text=f"{_capital(label)} has no balance in {', '.join(names)}: nothing takes it away.",
                 hint="water that is exchanged takes it away: say how much is",
                 data={"quantity": quantity, "places": names},
             )
@@ -444,8 +469,9 @@ def _limit(case: Case, side: Side, key: Key, one: comparing.Crossing, *, new: bo
         code="balance/limit-crossed",
         level=one.level,
         text=f"{name}: {label} settles at {number(side.values[key], quantity)} and crosses the "
-        f"{one.level.value} limit{source}: {one.limit.text}{tail}.",
-        hint=f"what holds it there: {holds}" if holds else "",
+        f"{one.level.value} limit{source}: {one.limit.text}{tail}."
+        + (f" Held there by {holds}." if holds else ""),
+        hint=WAYS.get(quantity, "see what holds it there"),
         spot=findings.Spot(thing=place),
         data={"place": place, "quantity": quantity, "value": side.values[key], "new": new},
     )
@@ -467,9 +493,8 @@ def _maybe(side: Side, crossed: Mapping[Key, comparing.Crossing]) -> list[findin
             findings.Finding(
                 code="balance/limit-may-be-crossed",
                 level=findings.Level.WATCH,
-                text=f"{question.QUANTITIES[quantity].label[:1].upper()}"
-                f"{question.QUANTITIES[quantity].label[1:]} settles at {span} in {', '.join(names)} and may "
-                f"cross the {crossed[keys[0]].level.value} limit: {text}.",
+                text=f"{_capital(question.QUANTITIES[quantity].label)} settles at {span} in "
+                f"{', '.join(names)} and may cross the {crossed[keys[0]].level.value} limit: {text}.",
                 hint="what was assumed says which reading would make it surer",
                 spot=findings.Spot(thing=keys[0][0]),
                 data={"quantity": quantity, "places": [place for place, _ in keys]},
