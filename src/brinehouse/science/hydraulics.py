@@ -149,7 +149,7 @@ def smoothness(relative_roughness: ArrayLike) -> Smoothness:
     Examples
     --------
     >>> [round(float(part), 4) for part in smoothness(0.0).cubic]
-    [0.1901, -0.2929, 0.1655, -0.0306]
+    [0.2155, -0.3905, 0.2625, -0.0555]
     """
     rough = np.asarray(relative_roughness, dtype=np.float64) / 3.7
     y3 = -2.0 * np.log10(rough + _AT_4000)

@@ -183,18 +183,25 @@ def _way(
     # two things in one chain that let water pass in opposite senses let none pass
     against = np.logical_or.reduceat(only & (net.sign < 0.0), net.first)
     passable = passable & ~against
-    for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
-        for end, other in ((source, target), (target, source)):
-            if end >= net.free and (floor := known[net.knots[end]].elevation) is not None:
-                dry = fixed[:, end - net.free] < floor
-                falls = fixed[:, end - net.free] > _known_head(fixed, other, net.free)
-                passable[:, at] &= ~(dry & (falls | (end == source) & forward[at]))
+    passable &= ~_dry(net, known, fixed, forward)
     demand = np.array([known[id].demand for id in net.knots[: net.free]])
     return _Way(net, has, ordered, forward, passable, fixed, demand)
 
 
-def _known_head(fixed: Array, knot: int, free: int) -> Array:
-    return fixed[:, knot - free] if knot >= free else np.full(fixed.shape[0], np.inf)
+def _dry(net: chains.Net, known: Mapping[str, links.Node], fixed: Array, forward: Flags) -> Flags:
+    """Chains that would draw from a surface below their outlet; what falls into it stays open. (S, C)."""
+    made = np.zeros((fixed.shape[0], net.source.size), dtype=bool)
+    for at, (source, target) in enumerate(zip(net.source, net.target, strict=True)):
+        for end, other in ((source, target), (target, source)):
+            if end < net.free or (floor := known[net.knots[end]].elevation) is None:
+                continue
+            here = fixed[:, end - net.free]
+            falls_in = end == target and bool(forward[at])
+            higher = (
+                fixed[:, other - net.free] > here if other >= net.free else np.zeros_like(here, dtype=bool)
+            )
+            made[:, at] |= (here < floor) & ~higher & (not falls_in)
+    return made
 
 
 def _bore(way: _Way) -> Array:
@@ -418,11 +425,8 @@ def _stopped(
 def _holds(way: _Way, at: int) -> Flags:
     """Whether a link lets no water pass when its chain is blocked: shut, or a check valve."""
     link = way.ordered[at]
-    return (
-        ~way.table.passable[:, at]
-        | (link.check and link.kind != "pump")
-        | (link.kind == "pump" and not _checked(way, at))
-    )
+    stops = link.check if link.kind != "pump" else not _checked(way, at)
+    return np.asarray(~way.table.passable[:, at] | stops)
 
 
 def _checked(way: _Way, at: int) -> bool:

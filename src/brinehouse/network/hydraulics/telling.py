@@ -64,7 +64,7 @@ def _wrong(link: links.Link) -> Iterable[tuple[str, str]]:
 
 def told(nodes: Sequence[links.Node], joined: Sequence[links.Link], made: links.Solution) -> links.Solution:
     """The solution with what is to be said about it."""
-    found = [*_ways(nodes, joined, made), *_pumps(joined, made)]
+    found = [*_ways(nodes, joined, made), *_pumps(nodes, joined, made)]
     if not made.converged:
         found.append(
             _say(
@@ -118,13 +118,35 @@ def _ways(
         )
 
 
-def _pumps(joined: Sequence[links.Link], made: links.Solution) -> Iterable[findings.Finding]:
+def _leads_on(nodes: Sequence[links.Node], joined: Sequence[links.Link], pump: links.Link) -> bool:
+    """Whether an open way leads from a pump's discharge to any water surface."""
+    surfaces = {node.id for node in nodes if node.head is not None}
+    seen, front = {pump.target}, [pump.target]
+    while front:
+        here = front.pop()
+        if here in surfaces:
+            return True
+        for link in joined:
+            if link.shut or link.kind == "pump" or here not in (link.source, link.target):
+                continue
+            there = link.target if link.source == here else link.source
+            if link.check and link.target == here:
+                continue
+            if there not in seen:
+                seen.add(there)
+                front.append(there)
+    return False
+
+
+def _pumps(
+    nodes: Sequence[links.Node], joined: Sequence[links.Link], made: links.Solution
+) -> Iterable[findings.Finding]:
     for link in joined:
         if link.kind != "pump" or link.shut:
             continue
-        flow, state = made.flows[link.id], made.states[link.id]
+        flow = made.flows[link.id]
         curve = hydraulics.pump_curve(link.curve)
-        if state == "cut off":
+        if abs(flow) < STILL and not _leads_on(nodes, joined, link):
             yield _say(
                 "hydraulics/pump-against-shut",
                 findings.Level.ACT,
