@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from brinehouse import findings
+from brinehouse.facility import reading as facility_file
 from brinehouse.workbench import typed
 
 NOW = datetime(2026, 3, 14, 6, 40, tzinfo=UTC)  # where the halls' clock stands still
@@ -99,3 +100,25 @@ def test_a_blank_is_not_taken_for_a_reading_that_was_not_made(hall):
 def test_where_nothing_is_near_the_known_names_are_listed(hall):
     assert typed.near("xyzzy", ["mangrove", "reef"]) == "known: mangrove, reef"
     assert "none yet" in typed.near("x", [])
+
+
+RUN = """
+[run.supply]
+from = "sump-m"
+to = "mangrove"
+
+[point.supply-meter]
+at = "supply"
+"""
+
+
+def test_a_flow_is_read_on_its_run_or_at_the_meter_that_sits_on_it(hall):
+    text = hall.file.read_text("utf-8") + RUN
+    facility = facility_file.read(text).facility
+    for place in ("supply", "supply-meter"):
+        made = typed.understand(facility, place=place, quantity="flow", text="17.9 m3/h").reading
+        assert made.place == "supply"
+        assert made.point == ("supply-meter" if place == "supply-meter" else "")
+    refused = typed.understand(facility, place="suply", quantity="flow", text="17.9 m3/h")
+    assert refused.findings[0].code == "typed/unknown-place"
+    assert "supply" in refused.findings[0].hint

@@ -53,7 +53,7 @@ def understand(
     ----------
     facility : Facility
     place : str
-        Id of a tank, sump, vessel or test point.
+        Id of a tank, sump, vessel, run or test point.
     quantity : str
         Glossary word or alias.
     text : str
@@ -65,14 +65,14 @@ def understand(
     """
     now = clock.now()
     spot = findings.Spot(thing=f"{place} {quantity}")
-    here, word = facility.place(place), glossary.quantity(quantity)
+    here, word = standing(facility, place), glossary.quantity(quantity)
     faults = names(facility, place=place, instrument=instrument, at=at, spot=spot)
     if not text.strip():
         way_out = "write the value with its unit, or 'not measured: why'"
         faults = (*faults, _stop("typed/nothing", "no value was written", way_out, spot))
     if word is None:
         faults = (*faults, _unknown("quantity", quantity, glossary.words(), spot))
-    if faults or word is None or here is None:
+    if faults or word is None or not here:
         return Typed(reading=None, findings=faults)
     point = facility.points.get(place)
     try:
@@ -86,7 +86,7 @@ def understand(
         id=hall.new_id(),
         measured=at or now,
         entered=now,
-        place=here.id,
+        place=here,
         point=place if point is not None else "",
         depth=metres,
         quantity=word.word,
@@ -115,6 +115,16 @@ def _value(
     }  # fmt: skip
 
 
+def standing(facility: model.Facility, place: str) -> str:
+    """Where a reading taken there belongs: its tank, sump or vessel, or the run a tap or a meter sits on."""
+    vessel = facility.place(place)
+    if vessel is not None:
+        return vessel.id
+    point = facility.points.get(place)
+    at = point.at if point is not None else place
+    return at if at in facility.runs else ""
+
+
 def names(
     facility: model.Facility,
     *,
@@ -126,8 +136,9 @@ def names(
     """Whether the facility has that place and that meter, and the time has come."""
     spot = spot or findings.Spot()
     found: list[findings.Finding] = []
-    if facility.place(place) is None:
-        found.append(_unknown("place", place, [*facility.vessels, *facility.points], spot))
+    if not standing(facility, place):
+        known = [*facility.vessels, *facility.points, *facility.runs]
+        found.append(_unknown("place", place, known, spot))
     if instrument and instrument not in facility.instruments:
         found.append(_unknown("instrument", instrument, list(facility.instruments), spot))
     return (*found, *future(at, spot))

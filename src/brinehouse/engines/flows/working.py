@@ -65,10 +65,10 @@ def _test(one: Studied) -> answers.Step:
             "balances": (float(found.freedom), "1"),
             "limit": (round(found.critical, 3), "1"),
             "largest score allowed": (round(found.score_critical, 3), "1"),
-            "to the air, m³/h for each m²": (question.EVAPORATION, "m³/h"),
+            "evaporation, m³/h from each m²": (question.EVAPORATION, "m³/h"),
         },
         result=round(found.statistic, 4),
         unit="1",
         source=LIMIT,
-        note="losses to the air by surface: common practice, no source",
+        note="evaporation by surface: common practice, no source",
     )
