@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -107,29 +108,25 @@ def _judge(case: Case, made: netting.Net, base: links.Solution) -> None:
 
 def _spread(made: netting.Net, base: links.Solution) -> tuple[dict[str, float], dict[str, float]]:
     """How far each head [m] and each flow [m³/s] may be off (95 %): curves and losses varied."""
-    pumps = [link.id for link in made.links if link.kind == "pump"]
     factor = np.array([1 - OFF_CURVE, 1 + OFF_CURVE, 1.0])
+    pumps = [link.id for link in made.links if link.kind == "pump"]
     more = {
-        link.id: np.array([link.loss, link.loss, link.loss + _extra(link, base.flows[link.id])])
+        link.id: link.loss + np.array([0.0, 0.0, _extra(link, base.flows[link.id])])
         for link in made.links
         if link.kind != "pump"
     }
     varied = solving.solve_many(
-        made.nodes,
-        made.links,
-        variations={"curve_factor": dict.fromkeys(pumps, factor), "loss": more},
+        made.nodes, made.links, variations={"curve_factor": dict.fromkeys(pumps, factor), "loss": more}
     )
-    nodes = np.array([base.heads.get(id, np.nan) for id in varied.node_ids])
-    flows = np.array([base.flows[id] for id in varied.link_ids])
     return (
-        _half(varied.heads, nodes, varied.node_ids),
-        _half(varied.flows, flows, varied.link_ids),
+        _half(varied.heads, base.heads, varied.node_ids),
+        _half(varied.flows, base.flows, varied.link_ids),
     )
 
 
-def _half(rows: Array, base: Array, names: tuple[str, ...]) -> dict[str, float]:
-    away = np.abs(rows - base)
-    half = np.sqrt(np.maximum(away[0], away[1]) ** 2 + away[2] ** 2)
+def _half(rows: Array, base: Mapping[str, float], names: tuple[str, ...]) -> dict[str, float]:
+    away = np.abs(rows - np.array([base.get(name, np.nan) for name in names]))
+    half = np.hypot(np.maximum(away[0], away[1]), away[2])
     return {name: float(one) if one == one else 0.0 for name, one in zip(names, half, strict=True)}
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from brinehouse.facility import model
 from brinehouse.network import flows as network_flows
 from brinehouse.network.plumbing import case as cases
-from brinehouse.network.plumbing import computing, estimating, parts, suction, way
+from brinehouse.network.plumbing import computing, draining, estimating, parts, suction, way
 from brinehouse.network.plumbing.case import shown
 
 
@@ -57,6 +57,8 @@ def stations(
         case.levels = cases.surfaces(facility, case.flows, levels)
     rows = estimating.stations(case)
     pumps = suction.states(case)
+    drains = draining.drains(case)
+    draining.over_rims(case)
     _missing(case)
     return parts.Layout(
         stations=rows,
@@ -66,6 +68,7 @@ def stations(
         basis=_basis(case),
         halves=case.flow_halves,
         computed=frozenset(case.computed),
+        drains=drains,
         findings=tuple(case.said),
         working=tuple(case.working),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from brinehouse import answers, findings
 
@@ -138,5 +139,6 @@ class Layout:
     basis: str
     halves: Mapping[str, float] = field(default_factory=dict[str, float])  # of computed flows, 95 % [m³/s]
     computed: frozenset[str] = frozenset()  # runs whose flow and heads were solved
+    drains: Mapping[str, Any] = field(default_factory=dict[str, Any])  # sump to `draining.Drain`
     findings: tuple[findings.Finding, ...] = ()
     working: tuple[answers.Step, ...] = field(default_factory=tuple[answers.Step, ...])

@@ -10,17 +10,19 @@ from brinehouse.science import barometer, gases, seawater
 from brinehouse.science.constants import ATM, GRAVITY
 
 MARGIN = 1.3  # of the required NPSH: Crane TP-410 (2009) 7.32
-_M3H = 3600.0
+UNDER_AIR = "plumbing/suction-under-air"
 
 
 def states(case: Case) -> dict[str, parts.PumpState]:
     """The state of every pump."""
-    return {pump.id: _state(case, pump) for pump in case.facility.pumps.values()}
+    found = {pump.id: _state(case, pump) for pump in case.facility.pumps.values()}
+    _under_air(case, found)
+    return found
 
 
 def feeding(case: Case, pump: str) -> str:
     """The place a pump draws from: the start of a run that it stands on first; empty where none is."""
-    group = way.group_of(case.facility).get(pump, pump)
+    group = way.group(case.facility, pump)
     for run in case.facility.runs.values():
         passed = [step.part for step in way.steps(case.facility, run)]
         if group in passed[:-1] and case.facility.vessels.get(run.source) is not None:
@@ -31,7 +33,7 @@ def feeding(case: Case, pump: str) -> str:
 
 def before(case: Case, pump: str) -> parts.Head | None:
     """Head at which a pump's suction begins: its water, or what the machine before it leaves."""
-    group = way.group_of(case.facility).get(pump, pump)
+    group = way.group(case.facility, pump)
     place = feeding(case, pump)
     level = case.levels.get(place)
     machines = _machines_before(case, group)
@@ -106,7 +108,7 @@ def _state(case: Case, pump: model.Pump) -> parts.PumpState:
 def _basis(case: Case, pump: model.Pump, head: parts.Head | None) -> str:
     if head is None:
         return parts.UNKNOWN
-    group = way.group_of(case.facility).get(pump.id, pump.id)
+    group = way.group(case.facility, pump.id)
     return "computed" if (group, "discharge") in case.solved else "estimated"
 
 
@@ -196,13 +198,6 @@ def _judge(
             f"stop {name}, fill {place}, and vent the pump before it is started again",
             level=findings.Level.ACT, spot=pump.spot, pump=pump.id,
         )  # fmt: skip
-    if below == "yes" and not dry(case, pump.id):
-        case.say(
-            "suction-under-air",
-            f"the inlet of {name} is under less than the air's pressure: a leak at its suction draws air in",
-            "look for air at joints, seal and strainer lid; a lower pump or a clean strainer helps",
-            spot=pump.spot, pump=pump.id,
-        )  # fmt: skip
     if available is not None and pump.npsh is not None and available.value < MARGIN * pump.npsh:
         case.say(
             "npsh-short",
@@ -219,4 +214,20 @@ def _judge(
             "add points to the curve, throttle it, or correct the flow: beyond its curve nothing is promised",
             level=findings.Level.ASK, spot=pump.spot, pump=pump.id, share=share,
         )  # fmt: skip
-    return [one.code for one in case.said[first:]]
+    codes = [one.code for one in case.said[first:]]
+    return [*codes, UNDER_AIR] if below == "yes" and not dry(case, pump.id) else codes
+
+
+def _under_air(case: Case, states: dict[str, parts.PumpState]) -> None:
+    """One finding for the running pumps whose inlets are under less than the air's pressure."""
+    names = [name for name, state in states.items() if UNDER_AIR in state.codes]
+    if not names:
+        return
+    told = ", ".join(shown(name) for name in names)
+    case.say(
+        UNDER_AIR.partition("/")[2],
+        f"at the inlet of {told} the water is under less than the air's pressure: a leak there draws air in",
+        "look for air at joints, seals and strainer lids; a lower pump or a clean strainer raises the pressure",
+        spot=case.facility.pumps[names[0]].spot,
+        pumps=names,
+    )

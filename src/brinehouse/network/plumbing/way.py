@@ -27,16 +27,22 @@ class Step:
 
 def group_of(facility: model.Facility) -> dict[str, str]:
     """Pump to its duty group; a pump of none stands for itself."""
-    groups = {pump: duty.id for duty in facility.duties.values() for pump in duty.pumps}
-    return {pump: groups.get(pump, pump) for pump in facility.pumps}
+    return {pump: group(facility, pump) for pump in facility.pumps}
 
 
-def members(facility: model.Facility, group: str) -> tuple[str, ...]:
+def group(facility: model.Facility, part: str) -> str:
+    """The duty group of a pump; any other part, and a pump of none, stands for itself."""
+    if part in facility.pumps:
+        return next((duty.id for duty in facility.duties.values() if part in duty.pumps), part)
+    return part
+
+
+def members(facility: model.Facility, name: str) -> tuple[str, ...]:
     """The pumps of a duty group, or the pump itself."""
-    duty = facility.duties.get(group)
+    duty = facility.duties.get(name)
     if duty is not None:
         return tuple(dict.fromkeys(pump for pump in duty.pumps if pump in facility.pumps))
-    return (group,) if group in facility.pumps else ()
+    return (name,) if name in facility.pumps else ()
 
 
 def is_column(machine: model.Equipment) -> bool:
@@ -52,9 +58,10 @@ def is_open(machine: model.Equipment) -> bool:
 
 def steps(facility: model.Facility, run: model.Run) -> tuple[Step, ...]:
     """Every part of a run from its start to its end; a pump stands for its duty group."""
-    groups = group_of(facility)
-    return tuple(Step(part=groups.get(part, part), kind=kind(facility, part))
-                 for part in (run.source, *run.through, run.target))  # fmt: skip
+    return tuple(
+        Step(part=group(facility, part), kind=kind(facility, part))
+        for part in (run.source, *run.through, run.target)
+    )
 
 
 def kind(facility: model.Facility, part: str) -> str:
