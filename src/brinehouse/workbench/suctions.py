@@ -24,6 +24,4 @@ def _why(state: plumbing.PumpState, elevation: float | None) -> str:
         return "its height or the water before it is not known"
     over = state.suction_head - elevation
     word = "under" if over < 0.0 else "over"
-    low, high = state.suction_low, state.suction_high
-    reach = f" ({low - elevation:.1f} … {high - elevation:.1f})" if low is not None and high is not None else ""
-    return f"head at its inlet {abs(over):.1f} m {word} the air's{reach}".replace("-", "−")
+    return f"the head at its inlet is {abs(over):.1f} m {word} the air's"

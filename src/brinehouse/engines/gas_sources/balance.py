@@ -69,7 +69,10 @@ class System:
 
     def steady(self, load: Floats) -> Floats:
         """Excess at each place after a long while under a load. [mmHg]."""
-        return np.asarray(np.linalg.solve(self.matrix, -load), dtype=np.float64)
+        try:
+            return np.asarray(np.linalg.solve(self.matrix, -load), dtype=np.float64)
+        except np.linalg.LinAlgError:  # nothing takes gas out anywhere: the least that fits
+            return np.asarray(np.linalg.lstsq(self.matrix, -load, rcond=None)[0], dtype=np.float64)
 
     def total(self) -> Floats:
         """All sources together. [mmHg m³/h]."""

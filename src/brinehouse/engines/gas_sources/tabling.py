@@ -17,7 +17,7 @@ from brinehouse.science import seawater
 
 SMALL = 0.7  # mmHg: sources that are less at a place stand together in one row,
 DOUBT = 1.0  # unless they are this uncertain
-RECENT = 36.0  # hours within which a reading counts as one of today
+RECENT = 1.5  # hours within which a reading counts as one of now
 COMPUTED = {"warming": "computed from the power of pumps and lamps", "barometer": "computed"}
 
 
@@ -139,16 +139,16 @@ def _sum(found: result.Found, place: str, total: float, u: float) -> Mapping[str
     if measured is None:
         return {**row, "source": "sum; nothing was measured here", "how": "foretold", "closes": True}
     value, doubt, ago = measured
+    scene = supposing.today(found.fit)
+    at = found.fit.case.loop.places.index(place)
+    then = float(ft.shown(found.fit, scene, found.hour - ago, found.fit.values)[at])
+    off = then - value
+    closes = abs(off) <= answers.COVERAGE * math.sqrt(u**2 + doubt**2 + _swing(found, place) ** 2)
     words = f"sum against measured {value:.0f} ± {answers.COVERAGE * doubt:.0f}"
-    if ago > RECENT:
-        return {
-            **row, "source": f"{words}, {ago / 24.0:.0f} days ago", "how": "the reading is not of today",
-            "closes": True, "measured": value,
-        }  # fmt: skip
-    swing = _swing(found, place)
-    off = total - value
-    closes = abs(off) <= answers.COVERAGE * math.sqrt(u**2 + doubt**2 + swing**2)
     how = "closes" if closes else f"{'more' if off > 0 else 'less'} by {abs(off):.0f} than measured"
+    if ago > RECENT:
+        words += f", {ago:.0f} h ago" if ago < 48.0 else f", {ago / 24.0:.0f} days ago"
+        how += f"; for then {then:.0f} is foretold"
     return {**row, "source": words, "how": how, "closes": closes, "measured": value}
 
 

@@ -127,24 +127,9 @@ def _bound(found: result.Found) -> float:
 def _about_leak(found: result.Found, sizes: Mapping[str, tuple[float, float]]) -> list[findings.Finding]:
     weights = {name or "none": round(share, 4) for name, share in found.weighed.weights.items()}
     if found.state == "found":
-        place, pump = result.most(sizes), found.pumps[0]
-        since = found.fit.case.start + timedelta(hours=found.fit.leak.since) if found.fit.leak else None
-        began = since is not None and found.fit.leak is not None and found.fit.leak.since > 0.0
-        text = (
-            f"Air is drawn in at {pump}: {sizes[place][0]:.0f} mmHg at {found.name(place)} once it has"
-            " run long"
-        )
-        return [
-            findings.Finding(
-                code="sources/leak-found",
-                level=findings.Level.ACT,
-                text=text + (f", since about {since.date().isoformat()}." if began and since else "."),
-                hint=f"rest {pump}, then look at its suction: strainer, lid, gaskets, glands, water over"
-                " the inlet",
-                spot=findings.Spot(thing=pump),
-                data={"pump": pump, "weights": weights, "since": since.isoformat() if since else ""},
-            )
-        ]
+        return [_leak_found(found, sizes, weights)]
+    if found.state == "refused":
+        return [_leak_refused(found, weights)]
     if found.state == "no-leak":
         bound = _bound(found)
         return [
@@ -152,41 +137,55 @@ def _about_leak(found: result.Found, sizes: Mapping[str, tuple[float, float]]) -
                 code="sources/no-leak",
                 level=findings.Level.NOTE,
                 text=f"No pump's running goes with the gas; a leak above {bound:.0f} mmHg would have shown.",
-                hint="",
                 data={"weights": weights, "bound": bound},
             )
         ]
-    if found.state == "refused":
-        pump = found.pumps[0]
-        suction = found.given.suctions[pump]
-        why = f" ({suction.why})" if suction.why else ""
-        return [
-            findings.Finding(
-                code="sources/leak-refused",
-                level=findings.Level.ASK,
-                text=f"Gas goes with {pump}'s running, but its suction is above the air's pressure{why}:"
-                " no air can be drawn in there.",
-                hint=f"check the elevation of {pump} and the level before it in the house file;"
-                " look for a vortex over its inlet, or for what else runs when it runs",
-                spot=findings.Spot(thing=pump),
-                data={"pump": pump, "weights": weights},
-            )
-        ]
     pumps = ", ".join(found.pumps)
-    text = (
-        f"The readings do not part these pumps: {pumps}."
-        if pumps
-        else "The readings are too few to part the pumps."
-    )
+    text = f"The readings do not part these pumps: {pumps}."
     return [
         findings.Finding(
             code="sources/cannot-say",
             level=findings.Level.NOTE,
-            text=text,
+            text=text if pumps else "The readings are too few to part the pumps.",
             hint=found.next[0].text if found.next else "read before and after each pump is started",
             data={"weights": weights, "set": list(found.pumps)},
         )
     ]
+
+
+def _leak_found(
+    found: result.Found, sizes: Mapping[str, tuple[float, float]], weights: Mapping[str, float]
+) -> findings.Finding:
+    place, pump = result.most(sizes), found.pumps[0]
+    hours = found.fit.leak.since if found.fit.leak is not None else 0.0
+    since = found.fit.case.start + timedelta(hours=hours)
+    text = (
+        f"Air is drawn in at {pump}: {sizes[place][0]:.0f} mmHg at {found.name(place)} once it has run long"
+    )
+    return findings.Finding(
+        code="sources/leak-found",
+        level=findings.Level.ACT,
+        text=text + (f", since about {since.date().isoformat()}." if hours > 0.0 else "."),
+        hint=f"rest {pump}, then look at its suction: strainer, lid, gaskets, glands, water over the inlet",
+        spot=findings.Spot(thing=pump),
+        data={"pump": pump, "weights": weights, "since": since.isoformat()},
+    )
+
+
+def _leak_refused(found: result.Found, weights: Mapping[str, float]) -> findings.Finding:
+    pump = found.pumps[0]
+    suction = found.given.suctions[pump]
+    why = f" ({suction.why})" if suction.why else ""
+    return findings.Finding(
+        code="sources/leak-refused",
+        level=findings.Level.ASK,
+        text=f"Gas goes with {pump}'s running, but its suction is above the air's pressure{why}:"
+        " no air can be drawn in there.",
+        hint=f"check the elevation of {pump} and the level before it in the house file;"
+        " look for a vortex over its inlet, or for what else runs when it runs",
+        spot=findings.Spot(thing=pump),
+        data={"pump": pump, "weights": weights},
+    )
 
 
 def _about_suctions(found: result.Found) -> list[findings.Finding]:
