@@ -1,8 +1,8 @@
 """Heads and flows of a sixty-link plant, beside EPANET 2.2 with its file round trip through wntr.
 
 Targets: at most a fifth of EPANET's time for one plant, and at most 0.2 ms a scenario for a thousand of them
-(told as milliseconds over 0.2). The peer's time is that of `run_sim` alone: writing its file, EPANET itself and
-reading what it wrote; the bare library call stands beside. The turns alternate and the best of each is compared.
+(told as milliseconds over 0.2). The peer's time is that of `run_sim` alone: writing its file, EPANET itself
+and reading what it wrote; the bare library stands beside. The turns alternate, the best of each is compared.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def run(turns: int = TURNS, scenarios: int = SCENARIOS) -> list[dict[str, object
     best = min(ours[1:])
     return [
         {
-            "name": f"hydraulics: one plant of {len(joined)} links over EPANET by wntr",
+            "name": f"one plant of {len(joined)} links over EPANET by wntr",
             "ratio": best / min(theirs[1:]), "target": TARGET, "ours_milliseconds": 1e3 * best,
             "epanet_milliseconds": 1e3 * min(theirs[1:]), "bare_epanet_milliseconds": 1e3 * min(bare),
         },
@@ -153,6 +153,6 @@ def _many(
     assert many.converged.all()
     each = 1e3 * min(times) / scenarios
     return {
-        "name": f"hydraulics: each of {scenarios} scenarios together, over {EACH} ms",
+        "name": f"each of {scenarios} scenarios together, over {EACH} ms",
         "ratio": each / EACH, "target": 1.0, "milliseconds_each": each, "alone_milliseconds": 1e3 * alone,
     }  # fmt: skip
