@@ -10,12 +10,15 @@ from brinehouse import answers, findings, records
 from brinehouse.engines import flows
 from brinehouse.facility import model
 from brinehouse.network import flows as network
+from brinehouse.network import plumbing
 from brinehouse.workbench import clock, hall
 
 SPAN = timedelta(days=45)
 QUANTITIES = ("flow", "level")
 LONGEST_TURN = timedelta(days=60)  # how far back a pump's last start is looked for
 NEEDS_A_PERSON = (findings.Level.WATCH, findings.Level.ACT, findings.Level.ASK)
+
+PUMPS_DIFFER = 0.05  # of a computed flow: wear and what grows in pipes. Common practice, no source
 
 Computed = Mapping[str, tuple[float, float | None]]
 
@@ -32,7 +35,7 @@ def survey(place: hall.Hall) -> answers.Answer:
     if known is not None and known[0] == stamp:
         return known[1]
     readings, facts = _read(place) if head else ((), ())
-    made = examine(facility, readings, facts, as_of=clock.now())
+    made = examine(facility, readings, facts, as_of=clock.now(), computed=computed(facility, readings, facts))
     _kept[folder] = (stamp, made)
     return made
 
@@ -67,6 +70,30 @@ def examine(
         Run to (flow, standard uncertainty or None) from the hydraulics. [m³/s]
     """
     return flows.survey(facility, readings, turns(facts), computed=computed, as_of=as_of)
+
+
+def computed(
+    facility: model.Facility, readings: Sequence[records.Reading], facts: Sequence[records.Fact]
+) -> Computed:
+    """Flows from curves and pipes, with the pumps that ran when a flow was last read, in m³/s.
+
+    Only runs whose flow the hydraulics solve; none where the file tells too little.
+    """
+    newest = max((one.measured for one in readings if one.quantity == "flow"), default=None)
+    known = {turn.pump: turn.running for turn in turns(facts) if newest is None or turn.at <= newest}
+    asked = known if all(pump in known for duty in facility.duties.values() for pump in duty.pumps) else None
+    layout = plumbing.stations(facility, running=asked)
+    return {
+        run: (layout.flows[run], _least(layout.flows[run], layout.halves.get(run)))
+        for run in facility.runs
+        if run in layout.computed and run in layout.flows
+    }
+
+
+def _least(flow: float, half: float | None) -> float:
+    """Standard uncertainty of a computed flow: the solver's own, and never less than pumps differ."""
+    own = (half or 0.0) / answers.COVERAGE
+    return max(own, PUMPS_DIFFER * abs(flow))
 
 
 def turns(facts: Sequence[records.Fact]) -> list[flows.Turn]:

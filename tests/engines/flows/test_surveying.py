@@ -278,6 +278,14 @@ def test_a_house_figure_that_is_far_off_is_told_as_such():
     assert "flows/stated-off" in codes(answer)
 
 
+def test_a_computed_flow_that_is_far_off_sends_one_to_curves_and_strainers():
+    answer = flows.survey(hall(), all_read(), computed={"supply": (26.0 / 3600.0, 0.5 / 3600.0)})
+    assert answer.state == "computed"
+    assert "computed flow of supply" in answer.sentence
+    assert "flows/computed-off" in codes(answer)
+    assert flow(answer, "supply")["mark"] == "checked"
+
+
 def test_two_things_wrong_at_once_are_said_to_be_more_than_one():
     answer = flows.survey(hall(), all_read(fall=1.3, supply=1.5))
     assert "flows/more-than-one" in codes(answer)

@@ -149,7 +149,7 @@ class Verdict:
     Attributes
     ----------
     state : str
-        ``closes``, ``meter``, ``set``, ``leak``, ``stated``, ``cannot-tell``.
+        ``closes``, ``meter``, ``set``, ``leak``, ``stated``, ``computed``, ``cannot-tell``.
     causes : tuple of Cause
         What would explain the misfit and cannot be told from the best, best first.
     same : bool
@@ -233,7 +233,7 @@ def _state(case: Case, causes: Sequence[Cause]) -> str:
     only = causes[0]
     if only.item is None:
         return "leak"
-    return "meter" if case.items[only.item].kind == "measured" else "stated"
+    return {"measured": "meter"}.get(case.items[only.item].kind, case.items[only.item].kind)
 
 
 def _slip(case: Case, causes: Sequence[Cause]) -> tuple[int, str, float] | None:

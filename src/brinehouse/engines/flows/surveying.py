@@ -62,7 +62,7 @@ def survey(
     -------
     Answer
         Tables ``flows``, ``meters`` and ``balances``; state ``closes``, ``meter``, ``set``, ``leak``,
-        ``stated``, ``cannot-tell``, ``only-stated`` or ``no-flows``.
+        ``stated``, ``computed``, ``cannot-tell``, ``only-stated`` or ``no-flows``.
     """
     some = [one for one in readings if as_of is None or one.measured <= as_of]
     turned = [one for one in turns if as_of is None or one.at <= as_of]
@@ -87,7 +87,7 @@ def _study(
     span = full[0] if full else None
     case = _case(facility, part, span, computed, losses)
     first = solving.judge(case)
-    visits, hours = _visits(facility, part, full, computed, losses, case, first)
+    visits, hours = _visits(facility, part, full, losses, case, first)
     verdict = solving.judge(case, solving.floating(facility, case), hours)
     return Studied(
         part=part,
@@ -120,7 +120,6 @@ def _visits(
     facility: model.Facility,
     part: gathering.Part,
     spans: Sequence[gathering.Span],
-    computed: Mapping[str, tuple[float, float | None]],
     losses: Mapping[str, float],
     case: solving.Case,
     verdict: solving.Verdict,
@@ -133,7 +132,7 @@ def _visits(
     fits = 1
     earlier = spans[1 : 1 + EARLIER]
     for span in earlier:
-        other = _case(facility, part, span, computed, losses)
+        other = _case(facility, part, span, {}, losses)  # what is computed holds for the pumps of now
         if wanted & {_name(other, cause) for cause in solving.judge(other).causes}:
             fits, hours = fits + 1, hours + span.hours
     return (fits, 1 + len(earlier)), hours

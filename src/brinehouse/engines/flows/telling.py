@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from brinehouse.engines.flows.surveying import Studied
     from brinehouse.network.flows import RunFlows
 
-ORDER = ("meter", "leak", "set", "stated", "cannot-tell", "closes", "only-stated", "no-flows")
+ORDER = ("meter", "leak", "set", "stated", "computed", "cannot-tell", "closes", "only-stated", "no-flows")
 
 
 def answer(facility: model.Facility, studied: Sequence[Studied], written: RunFlows) -> answers.Answer:
@@ -136,6 +136,7 @@ CODES: Mapping[str, str] = {
     "set": "flows/set-off",
     "leak": "flows/leak",
     "stated": "flows/stated-off",
+    "computed": "flows/computed-off",
 }
 
 
@@ -167,7 +168,9 @@ def _suspicion(facility: model.Facility, one: Studied) -> findings.Finding:
     code = "flows/unit-slip" if verdict.slip else CODES[verdict.state]
     return findings.Finding(
         code=code,
-        level=findings.Level.NOTE if code == "flows/stated-off" else findings.Level.WATCH,
+        level=findings.Level.NOTE
+        if code in ("flows/stated-off", "flows/computed-off")
+        else findings.Level.WATCH,
         text=sentence(facility, one, verdict.state, [one]),
         hint=_hint(facility, one),
         data={
@@ -193,6 +196,10 @@ def _hint(facility: model.Facility, one: Studied) -> str:
         return "look at how the reading was written down, and put it right in the log with the reason"
     if state_ == "leak":
         return "look for what leaves there: an overflow to drain, a hose, a valve to waste, a wet floor"
+    if state_ == "computed":
+        return (
+            "look at the curve of its pumps, its pipe and its valves in the house file, and at the strainer"
+        )
     if state_ == "stated":
         return "measure that run once more, then write the new figure into the house file"
     if one.next_run:
@@ -325,7 +332,7 @@ def explanations(facility: model.Facility, one: Studied) -> list[answers.Explana
         return []
     causes = one.verdict.causes
     best = causes[0].score
-    weights = [math.exp(-0.5 * (best - cause.score)) for cause in causes]
+            if one.case.items[cause.item].kind == "measured" else CODES[one.case.items[cause.item].kind],
     return [
         answers.Explanation(
             code="flows/leak" if cause.item is None else CODES["meter"]
