@@ -81,3 +81,10 @@ def test_nothing_stands_outside_the_sheet():
     sheet = loop_labels.Sheet(120)
     found = loop_labels.place(sheet, wanted(100, 20), loop_labels.Sheet(120))
     assert 0 <= found.x <= 60
+
+
+def test_a_label_as_wide_as_its_sheet_still_ends_up_somewhere():
+    sheet = loop_labels.Sheet(100)
+    sheet.take((0, 0, 100, 50))
+    for width in (96.0, 100.0, 140.0):
+        assert loop_labels.place(sheet, wanted(0, 10, width), loop_labels.Sheet(100)).y >= 10

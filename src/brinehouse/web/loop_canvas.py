@@ -35,6 +35,8 @@ class Label:
         ``middle`` or ``start``.
     led : bool
         Whether it may get a thin line to its anchor, which ends `reach` [px] before it.
+    slide : bool
+        Whether it may as well stand a little to either side, as the name of a line may.
     """
 
     lines: Sequence[tuple[str, str]]
@@ -44,6 +46,7 @@ class Label:
     align: str = "start"
     led: bool = True
     reach: float = 0.0
+    slide: bool = False
 
     @property
     def width(self) -> float:
@@ -72,7 +75,13 @@ class Label:
             "over left": (x - off - wide, y - off - high),
             "under left": (x - off - wide, y + off),
         }
-        return [known[side] for side in self.sides]
+        spots = [known[side] for side in self.sides]
+        if self.slide:
+            left, top = spots[0]
+            lower = 8.0 if self.sides[0] == "under" else -8.0
+            for down in (0.0, lower, 2 * lower):
+                spots += [(left + 8.0 * n, top + down) for n in range(-12, 13)]
+        return spots
 
 
 @dataclasses.dataclass(slots=True)

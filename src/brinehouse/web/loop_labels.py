@@ -132,8 +132,10 @@ def place(sheet: Sheet, wanted: Wanted, texts: Sheet) -> Placed:
             leader = _leader(wanted, x, y)
             if leader is None or _clear(texts, leader):
                 return _settle(sheet, texts, wanted, x, y)
-    x, y = max(0.0, min(wanted.spots[0][0], sheet.width - wanted.width)), wanted.spots[0][1]
-    while not sheet.free(_box(wanted, x, y)):
+    x = max(AIR, min(wanted.spots[0][0], sheet.width - wanted.width - AIR))
+    y = wanted.spots[0][1]
+    y = max(y, sheet.top + AIR + 1.0)
+    while not sheet.free(_box(wanted, x, y)) and y < sheet.bottom + 4.0:
         y += 4.0
     return _settle(sheet, texts, wanted, x, y)
 

@@ -17,6 +17,10 @@ WIDTH = {"wide": 1180.0, "middle": 660.0, "narrow": 350.0}
 SCALE = (26.0, 62.0)  # least and most [px/m]
 RIM = 8.0  # how far walls stand over the water where no crest is written
 CUT = 0.25  # where a pipe is cut at the end of a row, in `s` after a thing: before it rises or falls
+FEW, SHOWN = (
+    2.0,
+    0.8,
+)  # a later row cuts static head off that is more metres over its things than the first [m]
 CLIP = 2.2  # metres of static head shown over the highest thing, where there is far more
 
 
@@ -75,8 +79,7 @@ class Row:
 
     def y(self, z: float) -> float:
         """Where a height is."""
-        held = z if self.clipped is None else min(z, self.clipped)
-        return self.floor - (held - self.low) * self.scale
+        return self.floor - (z - self.low) * self.scale
 
 
 def _way(reach: loop.Reach) -> tuple[tuple[str, str], ...]:
@@ -108,10 +111,12 @@ def rows(profile: loop.Profile, size: str, then: loop.Profile | None = None) -> 
     clip = _clip(made)
     tallest = max((min(row.high, clip) - row.low for row in made), default=1.0)
     scale = min(max(HIGH[size] / max(tallest, 0.5), SCALE[0]), SCALE[1])
-    for row in made:
+    for n, row in enumerate(made):
         row.scale = scale
-        if row.high > clip:
-            row.high = row.clipped = clip
+        own = max((z for piece in row.slices for z in solids(piece)), default=row.high)
+        limit = clip if n == 0 or row.high - own < FEW else min(clip, own + SHOWN)
+        if row.high > limit:
+            row.high = row.clipped = limit
     return made
 
 

@@ -39,6 +39,50 @@ def _held(dot: loop.Dot, other: loop.Dot, low: float, high: float) -> loop.Dot:
     return loop.Dot(s=s, z=z, low=down, high=up)
 
 
+def shown(dots: Sequence[loop.Dot], row: loop_layout.Row) -> list[list[loop.Dot]]:
+    """The stretches of a line under the upper edge of a row; all of it where nothing is cut off."""
+    if row.clipped is None:
+        return [list(dots)] if len(dots) > 1 else []
+    parts: list[list[loop.Dot]] = [[]]
+    for one, two in itertools.pairwise(dots):
+        ends = sorted((one, two), key=lambda dot: dot.z)
+        if ends[0].z >= row.clipped:
+            parts.append([])
+            continue
+        low, high = one, two
+        if ends[1].z > row.clipped:
+            share = (row.clipped - one.z) / (two.z - one.z)
+            s = one.s + (two.s - one.s) * share
+            edge = loop.Dot(s=s, z=row.clipped, low=row.clipped, high=row.clipped)
+            low, high = (one, edge) if one.z < two.z else (edge, two)
+        if parts[-1] and parts[-1][-1] is low:
+            parts[-1].append(high)
+        else:
+            parts.append([low, high])
+    return [part for part in parts if len(part) > 1]
+
+
+def _cut_off(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice) -> None:
+    """Where static head is cut off: how high it goes, in words at the upper edge."""
+    if row.clipped is None:
+        return
+    dots = [dot for line in piece.reach.head for dot in clip(line, piece)]
+    if not dots or max(dot.z for dot in dots) <= row.clipped:
+        return
+    top = max(dot.z for dot in dots)
+    left = [line for one in piece.reach.head for line in shown(clip(one, piece), row)]
+    edges = [line[k].s for line in left for k in (0, -1) if line[k].z == row.clipped]
+    s = edges[0] if edges else max(dots, key=lambda dot: dot.z).s
+    x, y = piece.x(s), row.y(row.clipped)
+    words = canvas.say.t("loop.higher", metres=canvas.say.metres(top, 1))
+    canvas.add("lines", svg.tag("path", d=f"M{svg.place(x)} {svg.place(y)}m-4 5l4 -6l4 6", class_="l-head"))
+    canvas.sheet.take((x - 5, y - 2, x + 5, y + 6))
+    label = Label(
+        lines=[(words, "l-name-head")], anchor=(x, y), sides=("over", "right", "left"), off=5.0, led=False
+    )
+    canvas.want(5, label)
+
+
 def points(dots: Sequence[loop.Dot], row: loop_layout.Row, piece: loop_layout.Slice) -> Points:
     """On the sheet."""
     return [(piece.x(dot.s), row.y(dot.z)) for dot in dots]
@@ -58,13 +102,14 @@ def lines(canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.S
             )
             canvas.sheet.line(way, 5.0)
     for line in reach.head:
-        if len(dots := clip(line, piece)) > 1:
+        for dots in shown(clip(line, piece), row):
             way = points(dots, row, piece)
             canvas.add("lines", svg.tag("path", d=svg.path(way), class_="l-head"))
             canvas.sheet.line(way)
     for line in reach.gas:
-        if len(dots := clip(line, piece)) > 1:
+        for dots in shown(clip(line, piece), row):
             _gas(canvas, row, piece, dots)
+    _cut_off(canvas, row, piece)
     if piece.then is not None:
         _then(canvas, row, piece, piece.then)
     _cuts(canvas, row, piece)
@@ -84,14 +129,14 @@ def _then(
         _ghost(canvas, row, piece, k, then.stops[k])
     for kind, today, lines_of in (("head", piece.reach.head, then.head), ("gas", piece.reach.gas, then.gas)):
         for line in lines_of:
-            dots = clip(line, piece)
-            if len(dots) < 2 or not _moved(dots, today):
+            if not _moved(clip(line, piece), today):
                 continue
-            way = points(dots, row, piece)
-            canvas.add("lines", svg.tag("path", d=svg.path(way), class_=f"l-then-{kind}"))
-            canvas.sheet.line(way)
-            if kind == "gas":
-                canvas.add("lines", *(_ring(x, y) for x, y in way[1:-1:2] or way[:1]))
+            for dots in shown(clip(line, piece), row):
+                way = points(dots, row, piece)
+                canvas.add("lines", svg.tag("path", d=svg.path(way), class_=f"l-then-{kind}"))
+                canvas.sheet.line(way)
+                if kind == "gas":
+                    canvas.add("lines", *(_ring(x, y) for x, y in way[1:-1:2] or way[:1]))
 
 
 def _ghost(
@@ -168,14 +213,18 @@ def line_name(canvas: loop_canvas.Canvas, row: loop_layout.Row, kind: str) -> No
     at = max(_stretches(row, kind), key=lambda pair: (pair[0], -pair[1][0]))[1]
     sides = ("over", "over right") if kind == "head" else ("under", "under left", "under right")
     words = canvas.say.t(f"loop.{kind}")
-    canvas.want(6, Label(lines=[(words, f"l-name-{kind}")], anchor=at, sides=sides, off=5.0, led=False))
+    canvas.want(
+        6, Label(lines=[(words, f"l-name-{kind}")], anchor=at, sides=sides, off=5.0, led=False, slide=True)
+    )
 
 
 def _stretches(row: loop_layout.Row, kind: str) -> Iterator[tuple[float, tuple[float, float]]]:
     """Pieces of a line between machines by how well a name would stand there."""
     for piece in row.slices:
         for line in getattr(piece.reach, kind):
-            for one, two in itertools.pairwise(clip(line, piece)):
+            for one, two in (
+                pair for part in shown(clip(line, piece), row) for pair in itertools.pairwise(part)
+            ):
                 if one.where == "surface" and two.where == "surface":
                     continue
                 x0, y0, x1, y1 = piece.x(one.s), row.y(one.z), piece.x(two.s), row.y(two.z)

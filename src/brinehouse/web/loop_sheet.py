@@ -207,9 +207,7 @@ def _machine(
 
 
 def _station(one: loop.Station, id: str, name: str, say: loop_words.Say) -> Line:
-    head = say.high(one.head)
-    if one.low is not None and one.high is not None and one.high - one.low > 1e-6:
-        head += f" ± {say.high((one.high - one.low) / 2)}"
+    head = say.spread(one.head or 0.0, one.low, one.high).removesuffix(f" {say.length_unit}")
     return Line(
         id=id,
         what=name,

@@ -41,7 +41,12 @@ class Say:
         """A height with its ± where it has one."""
         if low is None or high is None or high - low < 1e-6:
             return self.metres(value)
-        return f"{self.high(value)} ± {self.metres((high - low) / 2)}"
+        half = (high - low) / 2
+        places = 2 if half < 0.095 else 1
+        if abs((low + high) / 2 - value) > 0.15 * half:
+            ends = f"({self.high(low, places)} … {self.high(high, places)})"
+            return f"{self.high(value, places)} {ends} {self.length_unit}"
+        return f"{self.high(value, places)} ± {self.high(half, places)} {self.length_unit}"
 
     def pressure(self, gas: loop.Excess) -> str:
         """ΔP with its ± and unit."""
@@ -173,11 +178,15 @@ class Say:
 
 
 def low_suctions(members: Iterable[loop.Member]) -> list[loop.Member]:
-    """Running pumps whose suction stands, or may stand, below air pressure."""
+    """Running pumps whose suction stands below air pressure, or is likelier to than not."""
     return [
         one
         for one in members
-        if one.running and one.air != "no" and one.suction is not None and one.elevation is not None
+        if one.running
+        and one.air != "no"
+        and one.suction is not None
+        and one.elevation is not None
+        and (one.air == "yes" or one.suction < one.elevation)
     ]
 
 

@@ -11,6 +11,7 @@ from brinehouse.facility import model
 from brinehouse.network.profile import gas_lines, parts, pipes, way
 
 OPEN_ENDS = ("fall",)  # where water falls free: neither line has a meaning until the next pool
+DIPS = 0.3  # how deep a pipe reaches into water where it does not fall free [m]
 STRAINER = 0.28  # how far before the pump its strainer is drawn, in `s`
 
 
@@ -22,6 +23,9 @@ def stations(layout: Any, run: str) -> Sequence[Any]:
 
 def surface(layout: Any, place: str) -> float | None:
     """How high the water of a place stands, as the stations have it. [m]."""
+    levels: Mapping[str, Any] = getattr(layout, "levels", {})
+    if place in levels:
+        return float(levels[place].value)
     shelf: Mapping[str, Sequence[Any]] = getattr(layout, "stations", {})
     for row in shelf.values():
         for one in row:
@@ -178,9 +182,15 @@ def _ends(stops: Sequence[parts.Stop], rows: Sequence[_At]) -> list[pipes.Ends]:
         leave = _elevation(rows, n, ("outlet",) if stops[n].place else ("pool", "out"))
         two = stops[n + 1]
         enter = two.top if two.top is not None else None
-        falls = _elevation(rows, n + 1, ("pool",)) if two.place else None
+        falls = _elevation(rows, n + 1, ("fall", "pool")) if two.place else None
+        if falls is None and two.place and two.depth is not None and _known(rows, n + 1):
+            falls = (two.surface or 0.0) - min(DIPS, two.depth / 3)  # it ends under water
         found.append(pipes.Ends(leave=leave, high=max(high, default=None), enter=enter, pool=falls))
     return found
+
+
+def _known(rows: Sequence[_At], n: int) -> bool:
+    return any(one.stop == n and not one.link for one in rows)
 
 
 def _elevation(rows: Sequence[_At], n: int, wheres: Sequence[str]) -> float | None:
@@ -317,11 +327,8 @@ def _gas(rows: Sequence[_At], stops: Sequence[parts.Stop]) -> tuple[parts.Line, 
         if one.gas is None or station.head is None or station.where in OPEN_ENDS:
             found.append([])
             continue
-        low, high = (
-            station.low if station.low is not None else station.head,
-            station.high if station.high is not None else station.head,
-        )
-        line = gas_lines.below(station.head, low, high, one.gas, density)
+        # the head may be off by metres; how far the gas line stands under it is known far better
+        line = gas_lines.below(station.head, station.head, station.head, one.gas, density)
         found[-1] += [_dot(one, line.value, line.low, line.high, s) for s in _wide(one)]
     return tuple(tuple(line) for line in found if len(line) > 1)
 
