@@ -1,1 +1,1 @@
-"""The water of a plant as compartments: what each carries, where it settles, how it gets there, and a ledger."""
+"""What water carries from place to place: heat, salt, gases, carbon, nitrogen; at rest and in time."""

@@ -1,45 +1,29 @@
-"""Water moved between places: one transport matrix for every species, and what passing a run does to water.
+"""Mixed water joined by runs: what passes a run changes in a straight line.
 
-``passages(facility, flows)`` gives each way water goes between places that hold some. Water passing a way
-changes in a straight line, ``x_out = slope * x_in + offset``, whatever machines it meets. With these
-
-``Transport(places, volumes, passages).matrix(slopes)`` is M and ``.load(offsets, slopes, outside)`` is b in
-``d(V x)/dt = M x + b``. Leading axes (species, scenarios) pass through both.
+At each place ``d(V x)/dt = sum of F (a x_from + c) - F_out x + given - V lost x``: F what runs bring,
+``a x + c`` what their machines make of it, F_out what runs take away. One matrix serves every number that
+water carries; only what machines do to it, what is given and what is lost differ.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+import functools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brinehouse.facility import model
-from brinehouse.network import flows as flows_of
 
 Floats = NDArray[np.float64]
-OUTSIDE = model.OUTSIDE
+BRIEF = 30.0  # s that water stays in a machine at which runs meet
+CELLS = 12  # mixed parts that stand for a pipe: its delay spreads by a quarter and a bit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Passage:
-    """One way from a place that holds water to another.
-
-    Attributes
-    ----------
-    run : str
-        The first run it goes along; `runs` names all of them, where machines without water join some.
-    source, target : str
-        Places, or `OUTSIDE`.
-    flow : float
-        Water. [m³/s]
-    parts : tuple of str
-        Pumps, duty groups and machines it passes, in order.
-    pipe : float
-        Water in the pipe, where length and diameter are told. [m³]
-    """
+class Way:
+    """One run: where it starts and ends, its flow [m³/s], its machines in order, and its pipe's water [m³]."""
 
     run: str
     source: str
@@ -47,133 +31,252 @@ class Passage:
     flow: float
     parts: tuple[str, ...] = ()
     pipe: float = 0.0
-    runs: tuple[str, ...] = ()
 
 
-def passages(
-    facility: model.Facility, flows: Mapping[str, float], *, holding: Iterable[str] | None = None
-) -> tuple[Passage, ...]:
-    """Every way between places, machines that join or split runs worked through.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pass:
+    """What the machines of a run make of a number: ``a x + c``, step by step, each with its name."""
 
-    Parameters
-    ----------
-    facility : Facility
-        A checked facility.
-    flows : mapping
-        Run to flow; a negative one goes the other way, one of nothing is left out. [m³/s]
-    holding : iterable of str
-        Places that hold water; every vessel where not told. Others only mix what comes to them.
+    steps: tuple[tuple[str, float, float], ...] = ()
+
+    @property
+    def whole(self) -> tuple[float, float]:
+        """All steps as one.
+
+        >>> Pass(steps=(("heater", 1.0, 2.0), ("column", 0.5, 10.0))).whole
+        (0.5, 11.0)
+        """
+        a, c = 1.0, 0.0
+        for _, slope, offset in self.steps:
+            a, c = a * slope, c * slope + offset
+        return a, c
+
+    def gains(self, start: float) -> dict[str, float]:
+        """What each step adds to a number that starts so."""
+        out: dict[str, float] = {}
+        for name, slope, offset in self.steps:
+            after = slope * start + offset
+            out[name] = out.get(name, 0.0) + after - start
+            start = after
+        return out
+
+
+@dataclass(frozen=True, kw_only=True)
+class Net:
+    """The places whose water is worked out, and the ways between them."""
+
+    nodes: tuple[str, ...]
+    volumes: Floats
+    ways: tuple[Way, ...]
+
+    @functools.cached_property
+    def at(self) -> Mapping[str, int]:
+        """Node to its row."""
+        return {name: row for row, name in enumerate(self.nodes)}
+
+    def into(self, node: str) -> list[Way]:
+        """Ways that end at a node."""
+        return [way for way in self.ways if way.target == node]
+
+    def out_of(self, node: str) -> list[Way]:
+        """Ways that begin at a node."""
+        return [way for way in self.ways if way.source == node]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One named thing that gives and takes at the places themselves.
+
+    ``given`` is in the number's unit times m³/s, ``lost`` a rate [1/s]; both one value a node.
     """
-    held = set(facility.vessels) if holding is None else set(holding)
-    ways = [_way(facility, run, flows.get(run.id, 0.0)) for run in facility.runs.values()]
-    live = [way for way in ways if way.flow > 0.0]
-    ends = [end for way in live for end in (way.source, way.target)]
-    for join in dict.fromkeys(end for end in ends if end not in held and end != OUTSIDE):
-        live = _joined(live, join)
-    return tuple(way for way in live if way.flow > 0.0)
+
+    name: str
+    given: Floats
+    lost: Floats
+    source: str = ""
 
 
-def _way(facility: model.Facility, run: model.Run, flow: float) -> Passage:
-    ends = [_end(facility, run.source), _end(facility, run.target)]
-    parts = run.through
-    if flow < 0.0:
-        ends, parts = ends[::-1], parts[::-1]
-    pipe = run.length * math.pi * run.diameter**2 / 4.0 if run.length and run.diameter else 0.0
-    return Passage(
-        run=run.id, source=ends[0], target=ends[1], flow=abs(flow), parts=parts, pipe=pipe, runs=(run.id,)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One number of all nodes: what runs make of it, what is given and lost, and what comes from outside."""
+
+    passes: Mapping[str, Pass] = field(default_factory=dict[str, Pass])
+    parts: tuple[Part, ...] = ()
+    outside: float = 0.0
+
+    def given(self, size: int) -> Floats:
+        """Everything given. [unit m³/s]."""
+        return np.sum([part.given for part in self.parts], axis=0) if self.parts else np.zeros(size)
+
+    def lost(self, size: int) -> Floats:
+        """Everything lost. [1/s]."""
+        return np.sum([part.lost for part in self.parts], axis=0) if self.parts else np.zeros(size)
+
+
+def net(facility: model.Facility, flows: Mapping[str, float]) -> Net:
+    """The places of a facility that water reaches or animals live in, and the ways between them."""
+    group = {pump: duty.id for duty in facility.duties.values() for pump in duty.pumps}
+    ways = tuple(
+        Way(
+            run=run.id,
+            source=group.get(run.source, run.source),
+            target=group.get(run.target, run.target),
+            flow=flows[run.id],
+            parts=_parts(run, facility),
+            pipe=pipe_volume(run),
+        )
+        for run in facility.runs.values()
+        if flows.get(run.id, 0.0) > 0.0
     )
+    ends = {end for way in ways for end in (way.source, way.target)} - {model.OUTSIDE}
+    lived = {group.at for group in facility.animals}
+    places = [name for name in facility.vessels if name in ends or name in lived]
+    places = places or list(facility.tanks)  # a file without runs or animals: each tank by itself
+    machines = sorted(ends - set(facility.vessels))
+    through = {name: sum(way.flow for way in ways if way.target == name) for name in machines}
+    volumes = [volume_of(facility.vessels[name]) for name in places]
+    volumes += [max(through[name] * BRIEF, 1e-6) for name in machines]
+    return Net(nodes=(*places, *machines), volumes=np.array(volumes), ways=ways)
 
 
-def _end(facility: model.Facility, end: str) -> str:
-    return end if end == OUTSIDE else (flows_of.node_of(facility, end) or end)
+def _parts(run: model.Run, facility: model.Facility) -> tuple[str, ...]:
+    """The machines that a run passes; one at its end is passed where the run ends."""
+    return run.through if run.target in facility.vessels else (*run.through, run.target)
 
 
-def _joined(ways: Sequence[Passage], join: str) -> list[Passage]:
-    """The ways with a mixing point worked out: each inflow goes on in the proportion of the outflows."""
-    into = [way for way in ways if way.target == join and way.source != join]
-    out = [way for way in ways if way.source == join and way.target != join]
-    rest = [way for way in ways if join not in (way.source, way.target)]
-    total = sum(way.flow for way in into)
-    if not out:  # what goes in and nowhere on leaves the drawing
-        return rest + [replace(way, target=OUTSIDE) for way in into]
-    if not into:
-        return rest + [replace(way, source=OUTSIDE) for way in out]
-    for first in into:
-        for then in out:
-            rest.append(
-                Passage(
-                    run=first.run,
-                    source=first.source,
-                    target=then.target,
-                    flow=first.flow * then.flow / total,
-                    parts=(*first.parts, join, *then.parts),
-                    pipe=first.pipe * then.flow / sum(way.flow for way in out)
-                    + then.pipe * first.flow / total,
-                    runs=(*first.runs, *then.runs),
-                )
-            )
-    return rest
+def pipe_volume(run: model.Run) -> float:
+    """Water that stands in a run's pipe [m³]; nothing where its sizes are not told."""
+    if not run.length or not run.diameter:
+        return 0.0
+    return 0.25 * np.pi * run.diameter**2 * run.length
 
 
-class Transport:
-    """Flows between places as arrays.
+def volume_of(vessel: model.Vessel) -> float:
+    """Water in a place: working volume, else volume, never nothing [m³]."""
+    return max(vessel.working or vessel.volume or 1.0, 1e-3)
+
+
+def surface_of(vessel: model.Vessel) -> float:
+    """Open surface: as stated, by its sizes, else volume over depth, else of a cube [m²]."""
+    if vessel.surface:
+        return vessel.surface
+    if vessel.length and vessel.width:
+        return vessel.length * vessel.width
+    if vessel.diameter:
+        return 0.25 * np.pi * vessel.diameter**2
+    volume = volume_of(vessel)
+    return volume / vessel.depth if vessel.depth else volume ** (2.0 / 3.0)
+
+
+def with_pipes(plain: Net, cells: int = CELLS) -> Net:
+    """The same with each pipe whose sizes are told as a row of mixed parts: its delay.
+
+    A step that enters such a pipe leaves it after the same time as through the pipe itself, spread by
+    ``1/sqrt(cells)`` of it. Machines stand at the end of the row.
+    """
+    nodes, volumes, ways = list(plain.nodes), plain.volumes.tolist(), list[Way]()
+    for way in plain.ways:
+        if way.pipe <= 0.0 or way.source == way.target:
+            ways.append(way)
+            continue
+        row = [f"{way.run}#{k + 1}" for k in range(cells)]
+        nodes += row
+        volumes += [way.pipe / cells] * cells
+        stops = [way.source, *row, way.target]
+        ways += [
+            Way(run=way.run if k == cells else f"{way.run}#{k}", source=stops[k], target=stops[k + 1], flow=way.flow,
+                parts=way.parts if k == cells else ())
+            for k in range(cells + 1)
+        ]  # fmt: skip
+    return Net(nodes=tuple(nodes), volumes=np.array(volumes), ways=tuple(ways))
+
+
+def rates(net: Net, task: Task, volumes: Floats | None = None) -> tuple[Floats, Floats]:
+    """Matrix and offsets: ``d(V x)/dt = M x + b``.
 
     Parameters
     ----------
-    places : sequence of str
-        The places, in the order of every array.
-    volumes : array_like
-        Water in each. [m³]
-    passages : sequence of Passage
-        Ways between them; ends that are no place count as outside.
+    net : Net
+    task : Task
+    volumes : ndarray, optional
+        Water at each node where it is not that of the net. [m³]
+
+    Returns
+    -------
+    tuple of ndarray
+        M (nodes, nodes) [m³/s] and b (nodes) [unit m³/s].
     """
-
-    def __init__(self, places: Sequence[str], volumes: Sequence[float], passages: Sequence[Passage]) -> None:
-        self.places = tuple(places)
-        self.volumes = np.asarray(volumes, dtype=np.float64)
-        self.passages = tuple(passages)
-        at = {place: index for index, place in enumerate(self.places)}
-        self.flow = np.array([way.flow for way in self.passages], dtype=np.float64)
-        self.source = np.array([at.get(way.source, -1) for way in self.passages], dtype=np.intp)
-        self.target = np.array([at.get(way.target, -1) for way in self.passages], dtype=np.intp)
-        self.inside = (self.source >= 0).astype(np.float64)
-        rows = np.arange(len(self.places))[:, None]
-        self.arriving = np.where(rows == self.target[None, :], self.flow[None, :], 0.0)
-        self.leaving = np.where(rows == self.source[None, :], self.flow[None, :], 0.0)
-        self.inflow, self.outflow = self.arriving.sum(axis=1), self.leaving.sum(axis=1)
-        self._taking = (rows == self.source[None, :]).astype(np.float64)
-
-    def matrix(self, slopes: Floats | None = None) -> Floats:
-        """M in ``d(V x)/dt = M x + b``, for slopes of shape (..., passages); ones where not told."""
-        one = np.ones(len(self.passages)) if slopes is None else slopes
-        moved = (self.arriving * np.asarray(one)[..., None, :]) @ self._taking.T
-        at = np.arange(len(self.places))
-        moved[..., at, at] -= self.outflow
-        return moved
-
-    def load(self, offsets: Floats, slopes: Floats | None = None, outside: Floats | None = None) -> Floats:
-        """b in ``d(V x)/dt = M x + b``: offsets of passages, and what comes from outside."""
-        brought = np.asarray(offsets, dtype=np.float64)
-        if outside is not None:
-            one = np.ones(len(self.passages)) if slopes is None else slopes
-            brought = brought + (1.0 - self.inside) * one * outside
-        return np.asarray(brought @ self.arriving.T)
-
-    def taken(self, x: Floats, outside: Floats) -> Floats:
-        """The water each passage takes up: its source's, or the outside's."""
-        if not self.places:
-            return np.asarray(outside)
-        return np.where(self.source >= 0, x[..., self.source], outside)
+    size, at = len(net.nodes), net.at
+    held = net.volumes if volumes is None else volumes
+    matrix, offset = np.zeros((size, size)), np.array(task.given(size), dtype=float)
+    matrix[np.arange(size), np.arange(size)] -= held * task.lost(size)
+    for way in net.ways:
+        source, target = at.get(way.source), at.get(way.target)
+        a, c = task.passes[way.run].whole if way.run in task.passes else (1.0, 0.0)
+        if source is not None:
+            matrix[source, source] -= way.flow
+        if target is None:
+            continue
+        offset[target] += way.flow * c
+        if source is None:
+            offset[target] += way.flow * a * task.outside
+        else:
+            matrix[target, source] += way.flow * a
+    return matrix, offset
 
 
-def composed(slopes: Floats, offsets: Floats) -> tuple[Floats, Floats]:
-    """Slope and offset of machines one after another; the first axis goes along the water.
+def steady(net: Net, task: Task) -> Floats:
+    """Where every node settles; NaN where nothing is lost and nothing is exchanged."""
+    matrix, offset = rates(net, task)
+    size = len(net.nodes)
+    scale = np.maximum(np.abs(np.diag(matrix)), 1e-300)
+    try:
+        found = np.linalg.solve(matrix / scale[:, None], -offset / scale)
+    except np.linalg.LinAlgError:
+        return np.full(size, np.nan)
+    return np.where(np.abs(found) < 1e12, found, np.nan)
 
-    >>> slope, offset = composed(np.array([[0.5], [1.0]]), np.array([[10.0], [2.0]]))
-    >>> float(slope[0]), float(offset[0])
-    (0.5, 12.0)
-    """
-    slope, offset = np.ones(slopes.shape[1:]), np.zeros(slopes.shape[1:])
-    for one, add in zip(slopes, offsets, strict=True):
-        slope, offset = one * slope, one * offset + add
-    return slope, offset
+
+def brought(net: Net, task: Task, x: Floats, node: str) -> dict[str, float]:
+    """What each way brings to a node beyond what is there, machines of the way apart. [unit m³/s]."""
+    at, out = net.at, dict[str, float]()
+    here = float(x[at[node]])
+    for way in net.into(node):
+        start = float(x[at[way.source]]) if way.source in at else task.outside
+        name = f"water from {way.source}"
+        if way.source != node:
+            out[name] = out.get(name, 0.0) + way.flow * (start - here)
+        for part, gain in task.passes.get(way.run, Pass()).gains(start).items():
+            out[part] = out.get(part, 0.0) + way.flow * gain
+    return out
+
+
+def passing(net: Net, task: Task, x: Floats) -> dict[str, float]:
+    """What machines and the outside give to all the water and take from it, by name. [unit m³/s]."""
+    at, out = net.at, dict[str, float]()
+    for way in net.ways:
+        start = float(x[at[way.source]]) if way.source in at else task.outside
+        if way.source not in at:
+            out["water from outside"] = out.get("water from outside", 0.0) + way.flow * start
+        if way.target not in at:
+            out["water to outside"] = out.get("water to outside", 0.0) - way.flow * start
+            continue
+        for part, gain in task.passes.get(way.run, Pass()).gains(start).items():
+            out[part] = out.get(part, 0.0) + way.flow * gain
+    return out
+
+
+def parts_of(ways: Sequence[Way], part: str) -> float:
+    """The water that passes a machine [m³/s]."""
+    return sum(way.flow for way in ways if part in way.parts)
+
+
+def gaps(net: Net) -> Floats:
+    """What flows in less what flows out of each node [m³/s]."""
+    gap = np.zeros(len(net.nodes))
+    for way in net.ways:
+        if way.target in net.at:
+            gap[net.at[way.target]] += way.flow
+        if way.source in net.at:
+            gap[net.at[way.source]] -= way.flow
+    return gap
