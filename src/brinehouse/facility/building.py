@@ -7,6 +7,8 @@ from typing import Any
 from brinehouse import findings
 from brinehouse.facility import model, positions, shape, systems
 
+_GRAMS = 1000.0
+
 
 def build(draft: shape.Draft, digest: str = "") -> model.Facility:
     """The facility of a draft; what was not understood is left out or empty."""
@@ -62,6 +64,8 @@ def _system(draft: shape.Draft, entry: shape.Entry) -> model.System:
 
 def _vessel(draft: shape.Draft, entry: shape.Entry) -> model.Vessel:
     told: dict[str, Any] = {"name": entry.id} | entry.values
+    if "feed" in told:
+        told["feed"] /= _GRAMS  # amounts of a mass rate are read in g/d
     return model.Vessel(id=entry.id, kind=entry.table, spot=_spot(draft, entry), **told)
 
 

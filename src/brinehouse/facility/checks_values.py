@@ -10,8 +10,20 @@ from collections.abc import Callable
 from brinehouse import glossary
 from brinehouse.facility import alike, amounts, cases, hidden, model, shape, words
 
-_ABOVE_NOUGHT = ("volume", "area", "mass", "power", "time")
-_ABOVE_NOUGHT_WORDS = {"depth", "length", "width", "diameter", "crest over floor"}
+_ABOVE_NOUGHT = ("volume", "area", "mass", "mass rate", "power", "time")
+_ABOVE_NOUGHT_WORDS = {
+    "depth",
+    "length",
+    "width",
+    "diameter",
+    "crest over floor",
+    "height",
+    "roughness",
+    "npsh",
+    "suction_length",
+    "suction_diameter",
+}
+_MAY_BE_NOUGHT = ("power", "feed", "light")
 _ALTITUDES = (-450.0, 6000.0)  # m: the shore of the Dead Sea, and the highest town with room to spare
 _DEEPER = 0.05  # m: a rounded depth is not a contradiction
 
@@ -38,7 +50,7 @@ def _judge(case: cases.Case, entry: shape.Entry, word: words.Word, what: str, va
         bad = known is not None and known.judge(value) == "impossible"
         hint = f"look at the number and its unit: water is between {_ends(known)}"
     elif what in _ABOVE_NOUGHT or word.name in _ABOVE_NOUGHT_WORDS:
-        bad = value < 0 or (value == 0 and word.name != "power" and entry.table != "point")
+        bad = value < 0 or (value == 0 and word.name not in _MAY_BE_NOUGHT and entry.table != "point")
         hint = f"write {word.name} = {word.example}"
     elif what == "flow" and entry.table != "run":
         bad = value < 0
@@ -61,6 +73,7 @@ def _unit(what: str) -> str:
         "volume": "m³",
         "flow": "m³/s",
         "mass": "kg",
+        "mass rate": "g/d",
         "power": "W",
         "time": "s",
         "temperature": "°C",

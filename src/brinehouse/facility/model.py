@@ -1,6 +1,6 @@
 """The facility as checked: frozen, SI inside, ids as the file writes them.
 
-Lengths are in m, areas in m², volumes in m³, flows in m³/s, powers in W, times in s, masses in kg,
+Lengths are in m, areas in m², volumes in m³, flows in m³/s, powers in W, times in s, masses in kg (food in kg/d),
 temperatures in °C and salinities as practical salinity.
 """
 
@@ -70,7 +70,7 @@ class Vessel:
     rim : float or None
         Of its top edge, above the plant-room datum. [m]
     feed, light : float or None
-        Food given there [kg/s], and power of its lamps. [W]
+        Food given there [kg/d], and power of its lamps. [W]
     temperature, salinity : float or None
         Starting values: the logbook rules once it has readings.
     """

@@ -13,6 +13,7 @@ from brinehouse.facility import (
     cases,
     checks_lines,
     checks_names,
+    checks_plumbing,
     checks_values,
     checks_water,
     model,
@@ -39,6 +40,9 @@ CHECKS = (
     checks_water.negative_flows,
     checks_water.balance,
     checks_water.sizes,
+    checks_plumbing.rims,
+    checks_plumbing.mouths,
+    checks_plumbing.best_flows,
     checks_water.unconnected,
 )
 """Every check, in the order in which they run."""

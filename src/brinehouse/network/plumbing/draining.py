@@ -183,8 +183,8 @@ def _judge(case: Case, drain: Drain, sump: model.Vessel) -> None:
     elif drain.worst > drain.room:
         case.say(
             "floods-at-worst",
-            f"{name} has room for {drain.room:.2g} m³; {drain.usual:.2g} m³ come back when everything stops, "
-            f"{drain.worst:.2g} m³ where check valves leak and siphon breaks are blocked",
+            f"{name} has room for {drain.room:.2g} m³; {drain.usual:.2g} m³ come back when all stops, "
+            f"{drain.worst:.2g} m³ if check valves leak and siphon breaks are blocked",
             "look at check valves and siphon breaks on every round, or end the pipes nearer to the water",
             level=findings.Level.WATCH, spot=sump.spot, **numbers,
         )  # fmt: skip

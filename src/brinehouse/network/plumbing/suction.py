@@ -227,7 +227,7 @@ def _under_air(case: Case, states: dict[str, parts.PumpState]) -> None:
     case.say(
         UNDER_AIR.partition("/")[2],
         f"at the inlet of {told} the water is under less than the air's pressure: a leak there draws air in",
-        "look for air at joints, seals and strainer lids; a lower pump or a clean strainer raises the pressure",
+        "look for air at joints, seals and strainer lids; a lower pump or a clean strainer helps",
         spot=case.facility.pumps[names[0]].spot,
         pumps=names,
     )
