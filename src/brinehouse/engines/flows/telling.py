@@ -332,11 +332,10 @@ def explanations(facility: model.Facility, one: Studied) -> list[answers.Explana
         return []
     causes = one.verdict.causes
     best = causes[0].score
-            if one.case.items[cause.item].kind == "measured" else CODES[one.case.items[cause.item].kind],
+    weights = [math.exp(-0.5 * (best - cause.score)) for cause in causes]
     return [
         answers.Explanation(
-            code="flows/leak" if cause.item is None else CODES["meter"]
-            if one.case.items[cause.item].kind == "measured" else CODES["stated"],
+            code=_code(one.case, cause),
             text=cause_words(facility, one.case, cause),
             fit=cause.rest,
             weight=weight / sum(weights),
@@ -345,7 +344,7 @@ def explanations(facility: model.Facility, one: Studied) -> list[answers.Explana
             visits=one.visits,
         )
         for cause, weight in zip(causes, weights, strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def _dismissed(facility: model.Facility, one: Studied) -> list[answers.Open]:
@@ -371,6 +370,13 @@ def _dismissed(facility: model.Facility, one: Studied) -> list[answers.Open]:
 
 def _first(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _code(case: solving.Case, cause: solving.Cause) -> str:
+    if cause.item is None:
+        return CODES["leak"]
+    kind = case.items[cause.item].kind
+    return CODES["meter" if kind == "measured" else kind]
 
 
 def _corrected(case: solving.Case, cause: solving.Cause) -> dict[str, answers.Value]:
