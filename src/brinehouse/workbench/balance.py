@@ -30,6 +30,7 @@ class Example:
     said: str
 
 
+_stands: dict[tuple[Any, ...], tuple[balance_inputs.Inputs, balance.Worked]] = {}
 _kept: collections.OrderedDict[tuple[Any, ...], answers.Answer] = collections.OrderedDict()
 
 
@@ -86,9 +87,7 @@ def survey(place: hall.Hall, changes: changing.Changes | None = None) -> answers
 
 def examine(place: hall.Hall, changes: changing.Changes | None = None) -> answers.Answer:
     """The same, worked out anew."""
-    facility = place.facility
-    inputs = balance_inputs.look(place)
-    today = plant(facility, inputs)
+    inputs, today = _today(place)
     then: balance.Plant | None = None
     refused: changing.Changed | None = None
     if changes is not None:
@@ -107,6 +106,18 @@ def examine(place: hall.Hall, changes: changing.Changes | None = None) -> answer
         refused=refused.findings if refused is not None else (),
         title=changes.title if changes is not None else "",
     )
+
+
+def _today(place: hall.Hall) -> tuple[balance_inputs.Inputs, balance.Worked]:
+    """The plant as it stands, worked out once for all changes that are asked of it."""
+    head = tuple(place.book.head()) if hall.Hall.has_book(place.folder) else ()
+    stamp = (str(place.folder.resolve()), head, place.facility.digest, clock.now().date())
+    if stamp not in _stands:
+        inputs = balance_inputs.look(place)
+        worked = balance.work(plant(place.facility, inputs))
+        _stands.clear()
+        _stands[stamp] = (inputs, worked)
+    return _stands[stamp]
 
 
 def plant(
@@ -157,8 +168,9 @@ def _fed_from_the_pumps(facility: model.Facility) -> Sequence[Example]:
         supply = supplies.get(run.source)
         if supply is None or run.target not in facility.tanks or run.target in supplies or run.through:
             continue
-        lines = [f"reroute {_q(run.id)} from {_q(supply.source)} through {', '.join(supply.through)} "
-                 f"to {_q(run.target)}"]  # fmt: skip
+        kinds = {machine.id: machine.kind for machine in facility.equipment.values()}
+        way = ", ".join(part for part in supply.through if kinds.get(part) not in COLUMNS)
+        lines = [f"reroute {_q(run.id)} from {_q(supply.source)} through {way} to {_q(run.target)}"]
         out = [r for r in facility.runs.values() if r.source == run.source and r.id != run.id]
         lines += [f"set {_q(out[0].id)} without flow"] if out and out[0].flow is not None else []
         fed, feeder = facility.vessels[run.target].name, facility.vessels[run.source].name

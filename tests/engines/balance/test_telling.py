@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from brinehouse.engines.balance import comparing, question, telling
+from brinehouse.engines.balance import cases, comparing, question, telling
 from brinehouse.facility import reading
 
 HALL = """
@@ -43,7 +43,7 @@ def side(hall, tgp, u=0.1, nitrate=40.0):
         ]
     }
     spread = {key: comparing.Spread(u=u, parts={"air": u}) for key in values}
-    return telling.Side(facility=hall, settled=question.Settled(values=values, terms=terms), spread=spread)
+    return cases.Side(facility=hall, settled=question.Settled(values=values, terms=terms), spread=spread)
 
 
 def case(hall, today, then=None, known=None, **more):
@@ -59,15 +59,13 @@ def case(hall, today, then=None, known=None, **more):
         "spread": {key: comparing.Spread(u=0.05, parts={"air": 0.05}) for key in moved},
         "hours": {TGP: 3.0, NITRATE: 2000.0},
         "assumed": [
-            telling.Assumed(
-                name="air", label="air drawn in", value=0.0, u=1.0, unit="mL/L", source="assumed"
-            ),
-            telling.Assumed(name="feed", label="feed", value=1.0, u=0.2, unit="kg/day", source="assumed"),
+            cases.Assumed(name="air", label="air drawn in", value=0.0, u=1.0, unit="mL/L", source="assumed"),
+            cases.Assumed(name="feed", label="feed", value=1.0, u=0.2, unit="kg/day", source="assumed"),
         ],
         "known": known or {},
         "as_of": AT,
     }
-    return telling.Case(**(told | more))
+    return cases.Case(**(told | more))
 
 
 def found(answer):

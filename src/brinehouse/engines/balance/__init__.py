@@ -4,6 +4,18 @@ from brinehouse.engines.balance.around import of as conditions
 from brinehouse.engines.balance.asked import answer
 from brinehouse.engines.balance.leaking import Drawn, drawn
 from brinehouse.engines.balance.question import QUANTITIES, QUESTION, Known, Plant
-from brinehouse.engines.balance.surveying import survey
+from brinehouse.engines.balance.surveying import Worked, survey, work
 
-__all__ = ["QUANTITIES", "QUESTION", "Drawn", "Known", "Plant", "answer", "conditions", "drawn", "survey"]
+__all__ = [
+    "QUANTITIES",
+    "QUESTION",
+    "Drawn",
+    "Known",
+    "Plant",
+    "Worked",
+    "answer",
+    "conditions",
+    "drawn",
+    "survey",
+    "work",
+]

@@ -10,7 +10,7 @@ import numpy as np
 
 from brinehouse import findings
 from brinehouse.engines.balance import around as surroundings
-from brinehouse.engines.balance import comparing, flowing, mixing, question, telling
+from brinehouse.engines.balance import cases, comparing, flowing, mixing, question
 from brinehouse.engines.balance import water as waters
 from brinehouse.science import carbonate, constants, gases, nitrogen, total_gas
 
@@ -28,7 +28,7 @@ class Made:
 class Assumption:
     """One assumed number, and the plant with it moved."""
 
-    told: telling.Assumed
+    told: cases.Assumed
 
     def shifted(self, plant: question.Plant, sign: float) -> question.Plant:
         """The plant with this one up or down by its standard uncertainty."""
@@ -54,7 +54,7 @@ def assumptions(plant: question.Plant) -> list[Assumption]:
     }
     return [
         Assumption(
-            told=telling.Assumed(
+            told=cases.Assumed(
                 name=name, label=knob.label, value=knob.value, u=knob.u, unit=knob.unit, source=knob.source
             )
         )
@@ -155,7 +155,7 @@ def _alone(water: waters.Water) -> Sequence[findings.Finding]:
         findings.Finding(
             code="balance/no-water-runs",
             level=findings.Level.NOTE,
-            text=f"{telling.name_of(water.facility, name)}: no water is known to run into it, so it is "
+            text=f"{cases.name_of(water.facility, name)}: no water is known to run into it, so it is "
             "worked out by itself.",
             hint="state the flow of its run, or write stands_alone = true",
             spot=findings.Spot(thing=name),

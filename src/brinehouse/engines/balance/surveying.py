@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from brinehouse import answers, findings
-from brinehouse.engines.balance import comparing, plants, question, telling
+from brinehouse.engines.balance import cases, comparing, plants, question, telling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,10 +17,12 @@ class Worked:
     made: plants.Made
     shifted: Mapping[str, Sequence[comparing.Numbers]]
 
+    assumed: Sequence[plants.Assumption]
+
     @property
-    def side(self) -> telling.Side:
+    def side(self) -> cases.Side:
         """It as it is told."""
-        return telling.Side(
+        return cases.Side(
             facility=self.made.plant.facility,
             settled=self.made.settled,
             spread=comparing.spreads(self.made.settled.values, self.shifted),
@@ -28,7 +30,7 @@ class Worked:
 
 
 def survey(
-    today: question.Plant,
+    today: question.Plant | Worked,
     then: question.Plant | None = None,
     *,
     known: Mapping[str, Mapping[str, question.Known]] | None = None,
@@ -40,8 +42,8 @@ def survey(
 
     Parameters
     ----------
-    today : Plant
-        As it stands.
+    today : Plant or Worked
+        As it stands; worked out before, where several changes are asked of one plant.
     then : Plant, optional
         As it would be.
     known : mapping, optional
@@ -57,9 +59,9 @@ def survey(
     Answer
         Tables ``places``, ``terms`` and ``assumptions``; with a change also ``said`` and ``differences``.
     """
-    assumed = plants.assumptions(today)
-    now = _work(today, assumed)
-    later = _work(then, assumed) if then is not None else None
+    now = today if isinstance(today, Worked) else work(today)
+    assumed = now.assumed
+    later = work(then, assumed) if then is not None else None
     moved: dict[comparing.Key, float] = {}
     spread: dict[comparing.Key, comparing.Spread] = {}
     if later is not None:
@@ -72,10 +74,14 @@ def survey(
     change = then
     if refused:
         change = question.Plant(
-            facility=today.facility, flows=None, conditions=None, findings=tuple(refused), title=title
+            facility=now.made.plant.facility,
+            flows=None,
+            conditions=None,
+            findings=tuple(refused),
+            title=title,
         )
     return telling.answer(
-        telling.Case(
+        cases.Case(
             today=now.side,
             then=later.side if later is not None else None,
             change=change,
@@ -89,11 +95,12 @@ def survey(
     )
 
 
-def _work(plant: question.Plant, assumed: Sequence[plants.Assumption]) -> Worked:
+def work(plant: question.Plant, assumed: Sequence[plants.Assumption] | None = None) -> Worked:
     """A plant in balance, and again with each assumption up and down by its standard uncertainty."""
+    assumed = plants.assumptions(plant) if assumed is None else assumed
     made = plants.make(plant)
     shifted: dict[str, Sequence[comparing.Numbers]] = {
         one.told.name: [plants.numbers(one.shifted(plant, sign), made) for sign in (1.0, -1.0)]
         for one in assumed
     }
-    return Worked(made=made, shifted=shifted)
+    return Worked(made=made, shifted=shifted, assumed=assumed)
