@@ -53,7 +53,7 @@ def _column(case: cases.Case, run: model.Run, thing: str) -> None:
             case.ask(
                 "facility/high",
                 ("run", run.id, "high"),
-                f"{thing}: its highest point ({run.high:.4g} m) is below the packing of {hidden.visible(name)}",
+                f"{thing}: its top ({run.high:.4g} m) is below the packing of {hidden.visible(name)}",
                 "correct 'high', or 'pool' and 'height' of the column",
                 about=thing,
             )

@@ -1,7 +1,7 @@
 """The facility as checked: frozen, SI inside, ids as the file writes them.
 
-Lengths are in m, areas in m², volumes in m³, flows in m³/s, powers in W, times in s, masses in kg (food in kg/d),
-temperatures in °C and salinities as practical salinity.
+Lengths are in m, areas in m², volumes in m³, flows in m³/s, powers in W, times in s, masses in kg, food
+in kg/d, temperatures in °C and salinities as practical salinity.
 """
 
 from __future__ import annotations
@@ -119,8 +119,7 @@ class Pump:
     """One pump: ``curve`` is (flow [m³/s], head [m]) by rising flow; ``flow`` is the rated one.
 
     ``speed`` is a part of the curve's own, ``npsh`` the required one [m], ``best`` the flow of best
-    efficiency. ``suction_…`` and ``strainer_loss`` tell of the pipe before it; ``check_valve`` is None where it
-    is not stated.
+    efficiency. ``suction_…`` and ``strainer_loss`` tell of the pipe before it; ``check_valve`` may be None.
     """
 
     id: str

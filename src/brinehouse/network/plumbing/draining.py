@@ -226,7 +226,7 @@ def over_rims(case: Case) -> None:
         if vessel.overflow is not None and kind == "standpipe" and over > vessel.overflow.size / 2:
             case.say(
                 "gulps",
-                f"the standpipe of {shown(vessel.id)} has {over * 100:.0f} cm of water over it, more than half "
+                f"the standpipe of {shown(vessel.id)} has {over * 100:.0f} cm of water over it, over half "
                 "its bore: it gulps air and may suck by turns",
                 "a wider pipe, or less flow",
                 spot=vessel.spot, place=vessel.id, over=over,
