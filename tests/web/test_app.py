@@ -21,6 +21,7 @@ PAGES = (
     "/gas/budget",
     "/gas/budget?temperature=25.5&salinity=35+ppt&barometer=760&tgp=104.5&oxygen=8&depth=0.2",
     "/gas/instruments",
+    "/gas/sources",
     "/gas/trials",
     TRIAL,
     "/ask",
