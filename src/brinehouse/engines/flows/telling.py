@@ -91,6 +91,10 @@ def amount(value: float) -> str:
     return f"{value:.3g} m³/h"
 
 
+def _either(words: Sequence[str]) -> str:
+    return " or ".join(words) if len(words) == 2 else "; ".join(words)
+
+
 def _off(case: solving.Case, cause: solving.Cause) -> str:
     """How far a meter is off, in words: a share of what it should read."""
     item = case.items[cause.item or 0]
@@ -121,7 +125,7 @@ def sentence(facility: model.Facility, one: Studied | None, overall: str, studie
         return f"{item.name} on {_where(facility, item)} looks like a slip of units: {verdict.slip[1]}."
     if overall == "set":
         words = [cause_words(facility, case, cause) for cause in verdict.causes]
-        return f"One of these does not fit, and these readings cannot tell which: {'; '.join(words)}."
+        return f"One of these does not fit, and these readings cannot tell which: {_either(words)}."
     if overall == "leak":
         return f"About {amount(abs(first.size))} of {cause_words(facility, case, first)}."
     words = cause_words(facility, case, first)
@@ -420,7 +424,7 @@ def _values(studied: Sequence[Studied]) -> dict[str, answers.Value]:
 
 
 def mark(one: Studied, run: str) -> str:
-    """How a run is known: suspect, in set, checked, untested, stated, solved or open."""
+    """How a run is known: suspect, in set, checked, untested, stated, computed, solved or open."""
     touched = {
         one.case.items[cause.item].run
         for cause in one.verdict.causes
@@ -438,7 +442,9 @@ def mark(one: Studied, run: str) -> str:
     checked = any(one.case.found.redundant[one.case.at(at)] for at in mine)
     if "measured" in kinds:
         return "checked" if checked else "untested"
-    return "stated" if "stated" in kinds and not one.measured else "solved"
+    if one.measured or "stated" not in kinds:
+        return "solved"
+    return "computed" if "computed" in kinds else "stated"
 
 
 def _flows(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
