@@ -58,12 +58,12 @@ def _line(line: str, spot: findings.Spot, found: list[findings.Finding]) -> chan
         near = alike.meant(first, change_list.VERBS)
         hint = alike.offer(near) or "begin a line with set, add, remove or reroute"
         text = f"'{hidden.visible(first)}' is not something a change list does"
-        found.append(change_list.stop("unknown-verb", text, hint, spot, near=near))
+        found.append(change_list.stop("changing/unknown-verb", text, hint, spot, near=near))
         return None
     entry, left = _named(verb, head["rest"])
     faults = _words(verb, left, entry) if entry else [f"'{verb}' of what?"]
     if faults:
-        found += [change_list.stop("line", fault, _HINTS[verb], spot) for fault in faults]
+        found += [change_list.stop("changing/line", fault, _HINTS[verb], spot) for fault in faults]
         return None
     return change_list.make(verb, entry, {"": spot} | dict.fromkeys(entry, spot), found)
 

@@ -150,7 +150,7 @@ def stop(
 ) -> findings.Finding:
     """A finding that refuses a change."""
     return findings.Finding(
-        code=f"changing/{code}",
+        code=code,
         level=findings.Level.STOP,
         text=hidden.plain(text),
         hint=hidden.plain(hint),
@@ -163,7 +163,7 @@ def read(text: str, name: str = "what-if") -> Changes:
     """A change list in TOML."""
     raw, faults = syntax.parse(text, name)
     if raw is None:
-        told = [stop("not-toml", fault.text, fault.hint, fault.spot) for fault in faults]
+        told = [stop("changing/not-toml", fault.text, fault.hint, fault.spot) for fault in faults]
         return Changes(findings=tuple(told), name=name, text=text)
     places = positions.scan(text.replace("\r\n", "\n"), name)
     found: list[findings.Finding] = []
@@ -174,7 +174,7 @@ def read(text: str, name: str = "what-if") -> Changes:
         elif not isinstance(content, list) or not all(isinstance(item, dict) for item in content):
             hint = f"write [[{verb}]], with two pairs of brackets"
             spot = places.spot((verb,), key=True)
-            found.append(stop("wrong-kind", f"'{verb}' is not a list of changes", hint, spot))
+            found.append(stop("changing/wrong-kind", f"'{verb}' is not a list of changes", hint, spot))
         else:
             for index, entry in enumerate(content):
                 made = _change(verb, entry, places, (verb, index), found)
@@ -191,7 +191,12 @@ def _not_a_verb(verb: str, places: positions.Positions) -> findings.Finding:
     )
     text = f"'{hidden.visible(verb)}' is not something a change list does"
     return stop(
-        "unknown-verb", text, hint, places.spot((verb,), key=True), found=hidden.visible(verb), near=near
+        "changing/unknown-verb",
+        text,
+        hint,
+        places.spot((verb,), key=True),
+        found=hidden.visible(verb),
+        near=near,
     )
 
 
@@ -221,7 +226,7 @@ def make(
     for word in needed:
         if word not in entry:
             text = f"a change in [[{verb}]] does not say '{word}': {own[word]}"
-            found.append(stop("missing", text, f"write {_EXAMPLES[verb]}", spots[""], missing=word))
+            found.append(stop("changing/missing", text, f"write {_EXAMPLES[verb]}", spots[""], missing=word))
     taken: dict[str, Any] = {}
     for word, value in entry.items():
         fault = _fault(verb, word, value)
@@ -246,7 +251,7 @@ def make(
     )
     if verb in ("set", "reroute") and not values and not made.without:
         text = f"'{verb} {hidden.visible(what)}' says nothing that is to be different"
-        found.append(stop("no-change", text, f"write {_EXAMPLES[verb]}", spots[""]))
+        found.append(stop("changing/no-change", text, f"write {_EXAMPLES[verb]}", spots[""]))
         return None
     return made
 
@@ -269,7 +274,7 @@ def _fault(verb: str, word: str, value: Any) -> tuple[str, str, str] | None:
         hint = alike.offer(near) or f"its words are: {', '.join(own)}"
         if verb == "reroute" and any(word in table for table in words.tables().values()):
             hint = "use 'set' for that"
-        return "unknown-word", f"'{hidden.visible(word)}' is not a word of [[{verb}]]", hint
+        return "changing/unknown-word", f"'{hidden.visible(word)}' is not a word of [[{verb}]]", hint
     if word in _LISTS:
         if isinstance(value, list) and all(isinstance(item, str) for item in value):
             return None
@@ -281,4 +286,8 @@ def _fault(verb: str, word: str, value: Any) -> tuple[str, str, str] | None:
     if isinstance(value, str) and value.strip():
         return None
     shown = "empty" if isinstance(value, str) else values.found(value)
-    return "wrong-kind", f"'{word}' is {shown}: {own[word]} is wanted, in quotes", f"write {_EXAMPLES[verb]}"
+    return (
+        "changing/wrong-kind",
+        f"'{word}' is {shown}: {own[word]} is wanted, in quotes",
+        f"write {_EXAMPLES[verb]}",
+    )

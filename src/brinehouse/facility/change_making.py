@@ -150,7 +150,9 @@ def _without_quarrels(bench: Bench, items: Sequence[change_list.Change]) -> list
         shown = hidden.visible(item.what)
         if item.verb != "remove" and item.what in removed:
             text = f"'{shown}' is {item.verb} and removed in one list"
-            bench.refuse(item, "at-odds", text, "keep one of the two; to renew a thing, set its words")
+            bench.refuse(
+                item, "changing/at-odds", text, "keep one of the two; to renew a thing, set its words"
+            )
             continue
         wanted = [*item.values, *item.without] if item.verb in ("set", "reroute") else [item.verb]
         twice = next((word for word in wanted if (item.what, word) in done), None)
@@ -159,7 +161,9 @@ def _without_quarrels(bench: Bench, items: Sequence[change_list.Change]) -> list
             verb = (
                 f"'{twice}' of '{shown}' is changed" if item.verb in ("set", "reroute") else f"'{shown}' is"
             )
-            bench.refuse(item, "twice", f"{verb} twice: in line {line} too", "keep one of the two", twice)
+            bench.refuse(
+                item, "changing/twice", f"{verb} twice: in line {line} too", "keep one of the two", twice
+            )
             continue
         done |= {(item.what, word): item for word in wanted}
         good.append(item)
@@ -177,7 +181,7 @@ def _find(
     text = (
         f"the facility has no '{hidden.visible(name)}' to {change.verb if word == 'what' else 'put it into'}"
     )
-    bench.refuse(change, "no-such-thing", text, hint, word, named=hidden.visible(name), near=near)
+    bench.refuse(change, "changing/no-such-thing", text, hint, word, named=hidden.visible(name), near=near)
     return None
 
 
@@ -190,11 +194,13 @@ def _add(bench: Bench, change: change_list.Change, known: Mapping[str, positions
         tables = [name for name, each in words.catalogue().items() if each.form in ("named", "list")]
         hint = alike.offer(alike.meant(change.table, tables)) or "its tables are: " + ", ".join(tables)
         text = f"'{hidden.visible(change.table)}' is not a table that can be added"
-        bench.refuse(change, "no-such-thing", text, hint, "table")
+        bench.refuse(change, "changing/no-such-thing", text, hint, "table")
         return
     if change.what and change.what in known:
         text = f"the id '{hidden.visible(change.what)}' is taken: {named(known[change.what])} has it"
-        bench.refuse(change, "exists", text, "choose another id, or set what is to be different", "id")
+        bench.refuse(
+            change, "changing/exists", text, "choose another id, or set what is to be different", "id"
+        )
         return
     if table.form == "named":
         path: positions.Path = (change.table, change.what)
@@ -228,14 +234,16 @@ def _put_in(bench: Bench, change: change_list.Change, known: Mapping[str, positi
     if not change.into:
         if change.after or change.before:
             text = f"'{hidden.visible(change.what)}' is to stand beside a machine, and no run is named"
-            bench.refuse(change, "missing", text, "say the run: into", "after" if change.after else "before")
+            bench.refuse(
+                change, "changing/missing", text, "say the run: into", "after" if change.after else "before"
+            )
         return
     path = _find(bench, change, known, change.into, "into")
     if path is None or (change.table, change.what) not in known.values():
         return
     if path[0] != "run":
         text = f"'{hidden.visible(change.into)}' is a {path[0]}, not a run"
-        bench.refuse(change, "not-run", text, "name a run", "into")
+        bench.refuse(change, "changing/not-run", text, "name a run", "into")
         return
     way = [*(bench.get((*path, "through")) or ())]
     beside = change.after or change.before
@@ -244,7 +252,7 @@ def _put_in(bench: Bench, change: change_list.Change, known: Mapping[str, positi
         hint = alike.offer(near) or (f"it passes {', '.join(way)}" if way else "it passes no machine")
         word = "after" if change.after else "before"
         text = f"{named(path)} does not pass '{hidden.visible(beside)}'"
-        bench.refuse(change, "not-in-run", text, hint, word, near=near)
+        bench.refuse(change, "changing/not-in-run", text, hint, word, near=near)
         return
     at = len(way) if not beside else way.index(beside) + (1 if change.after else 0)
     way.insert(at, change.what)
@@ -272,7 +280,9 @@ def _set(bench: Bench, change: change_list.Change, known: Mapping[str, positions
     if change.verb == "reroute" and path[0] != "run":
         text = f"'{hidden.visible(change.what)}' is a {path[0]}, not a run: only runs have a way"
         runs = [name for name, where in known.items() if where[0] == "run"]
-        bench.refuse(change, "not-run", text, f"the runs are: {', '.join(runs)}" if runs else "", "what")
+        bench.refuse(
+            change, "changing/not-run", text, f"the runs are: {', '.join(runs)}" if runs else "", "what"
+        )
         return
     touch = Touch(change, {change.what})
     bench.touched.append(touch)
@@ -288,7 +298,7 @@ def _set(bench: Bench, change: change_list.Change, known: Mapping[str, positions
         old = bench.get((*path, word))
         if old is None:
             text = f"{named(path)} has no '{hidden.visible(word)}' to leave out"
-            bench.refuse(change, "no-such-thing", text, "take the line out of the list", "without")
+            bench.refuse(change, "changing/no-such-thing", text, "take the line out of the list", "without")
             continue
         bench.drop((*path, word))
         bench.say(change, f"{named(path)}: its {word} ({change_list.written(old)}) is left open")
@@ -314,7 +324,11 @@ def _remove(bench: Bench, change: change_list.Change, known: Mapping[str, positi
         return
     if path == ("facility",):
         bench.refuse(
-            change, "no-such-thing", "the facility itself cannot be removed", "name a part of it", "what"
+            change,
+            "changing/no-such-thing",
+            "the facility itself cannot be removed",
+            "name a part of it",
+            "what",
         )
         return
     if bench.get(path) is None or path in bench.doomed:

@@ -158,7 +158,9 @@ def _rewritten(
         why = str(fault)
     spot = changes.items[0].spot
     hint = "write the tables of the facility file one by one, as 'brinehouse init' does"
-    return text, [change_list.stop("not-written", f"the changes cannot be written: {why}", hint, spot)]
+    return text, [
+        change_list.stop("changing/not-written", f"the changes cannot be written: {why}", hint, spot)
+    ]
 
 
 def _filled(page: Any) -> Any:
