@@ -1,0 +1,174 @@
+"""The water at rest: each species solved in turn, until none moves; what has no rest is said, not guessed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.compartments import assembly as equations
+from brinehouse.network.compartments import plant as plants
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+SWEEPS = 40
+CLOSE = 1e-9  # of a species' scale: smaller moves end the search
+SCALE = np.array([10.0, 10.0, 100.0, 100.0, 10.0, 1000.0, 1000.0, 10.0, 10.0, 100.0, 1.0])
+NOTHING = 1e-13  # of the flows: less leaves a place by no way that counts
+
+
+@dataclass(slots=True)
+class Rest:
+    """Where the water settles.
+
+    ``x`` (species, places) is what the equations were worked with; ``endless`` marks what has no rest (it goes
+    on changing), ``kept`` what keeps its first amount because nothing brings or takes any.
+    """
+
+    x: Floats
+    endless: Bools
+    kept: Bools
+    sweeps: int
+    settled: bool
+    balances: dict[str, equations.Balance] = field(default_factory=dict[str, equations.Balance])
+
+
+def holding(matrix: Floats) -> Bools:
+    """Places from which nothing ever gets away: no way leads from them to a place that loses.
+
+    >>> holding(np.array([[-1.0, 1.0], [1.0, -1.0]])).tolist()
+    [True, True]
+    >>> holding(np.array([[-1.0, 1.0], [1.0, -1.5]])).tolist()
+    [False, False]
+    """
+    lost = -matrix.sum(axis=0)
+    most = np.abs(np.diagonal(matrix))
+    free = lost > NOTHING * np.maximum(most, 1e-30)
+    joined = matrix > 0.0  # [to, from]
+    for _ in range(len(matrix)):
+        more = free | (joined & free[:, None]).any(axis=0)
+        if (more == free).all():
+            break
+        free = more
+    return ~free
+
+
+def _bodies(matrix: Floats, shut: Bools) -> list[NDArray[np.intp]]:
+    """Groups of shut places that share water both ways; a group that drains into another comes first."""
+    size = len(matrix)
+    reach = ((matrix > 0.0) & shut[:, None] & shut[None, :]) | np.eye(size, dtype=bool)
+    for _ in range(max(1, int(np.ceil(np.log2(size + 1))))):
+        reach = (reach.astype(np.float64) @ reach.astype(np.float64)) > 0.0
+    both = reach & reach.T
+    seen = np.zeros(size, dtype=bool)
+    out: list[NDArray[np.intp]] = []
+    for place in np.flatnonzero(shut):
+        if not seen[place]:
+            members = np.flatnonzero(both[:, place] & shut)
+            seen[members] = True
+            drains = reach[:, place] & shut
+            drains[members] = False
+            if not drains.any():  # those that drain into a shut body settle like any other
+                out.append(members)
+    return out
+
+
+def solve(
+    matrix: Floats, load: Floats, volumes: Floats, first: Floats
+) -> tuple[Floats, Bools, Bools]:
+    """x with M x + b = 0; shut bodies of water keep their amount, or are endless where they gain or grow.
+
+    Returns
+    -------
+    x, endless, kept
+    """
+    size = len(load)
+    endless, kept = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
+    shut = holding(matrix)
+    if not shut.any():
+        return np.linalg.solve(matrix, -load), endless, kept
+    left, right = matrix.copy(), -load.copy()
+    bodies = _bodies(matrix, shut)
+    for body in bodies:
+        row = int(body[0])
+        left[row] = 0.0
+        left[row, body] = volumes[body]
+        right[row] = float(volumes[body] @ first[body])
+    x = np.linalg.solve(left, right)
+    for body in bodies:
+        rest = np.setdiff1d(np.arange(size), body)
+        gained = float(np.sum(matrix[np.ix_(body, rest)] @ x[rest] + load[body]))
+        grown = float(matrix[np.ix_(body, body)].sum(axis=0) @ x[body])
+        size_of = float(np.sum(np.abs(np.diagonal(matrix)[body]) * np.abs(x[body]))) + float(np.abs(load[body]).sum())
+        if abs(gained + grown) > 1e-10 * max(size_of, 1e-30):
+            endless[body] = True
+        else:
+            kept[body] = True
+    spread = endless
+    for _ in range(size):  # what an endless body feeds has no rest either
+        more = spread | ((matrix > 0.0) & spread[None, :]).any(axis=1)
+        if (more == spread).all():
+            break
+        spread = more
+    return x, spread, kept
+
+
+def _moved(equations_of: equations.Balance, rates: Floats) -> Floats:
+    """M for concentrations: a level that moves dilutes or thickens what stands there."""
+    matrix = equations_of.matrix.copy()
+    at = np.arange(len(matrix))
+    matrix[at, at] -= rates
+    return matrix
+
+
+def settle(plant: plants.Plant) -> Rest:
+    """Where the water of a plant settles under constant conditions."""
+    assembly = equations.Assembly(plant)
+    x = plant.start.copy()
+    size = len(plant.places)
+    endless = np.zeros(x.shape, dtype=bool)
+    kept = np.zeros(x.shape, dtype=bool)
+    balances: dict[str, equations.Balance] = {}
+    if size == 0:
+        return Rest(x, endless, kept, 0, True)
+    for _ in range(SWEEPS):  # warmth by itself: chillers switch between full and held
+        before = x[0].copy()
+        balances["temperature"] = assembly.heat(x)
+        _one(assembly, balances["temperature"], x, 0, endless, kept)
+        if np.max(np.abs(x[0] - before)) < CLOSE * SCALE[0]:
+            break
+    sweeps, close = 0, False
+    damping = 1.0
+    last = np.inf
+    for sweeps in range(1, SWEEPS + 1):
+        before = x.copy()
+        balances["salinity"] = assembly.salt(x)
+        _one(assembly, balances["salinity"], x, 1, endless, kept)
+        setting = assembly.setting(x)
+        for species in equations.ORDER[2:]:
+            made = equations.of(assembly, species, x, setting, balances)
+            balances[species] = made
+            _one(assembly, made, x, plants.AT[species], endless, kept)
+        move = float(np.max(np.abs(x - before) / SCALE[:, None]))
+        if move < CLOSE:
+            close = True
+            break
+        if move > last and sweeps > 4:
+            damping = max(0.3, 0.7 * damping)
+        if damping < 1.0:
+            x = before + damping * (x - before)
+        last = move
+    return Rest(x, endless, kept, sweeps, close, equations.every(assembly, x))
+
+
+def _one(
+    assembly: equations.Assembly, made: equations.Balance, x: Floats, row: int, endless: Bools, kept: Bools
+) -> None:
+    """Solve one species in place; where it has no rest, it stays as it first was."""
+    plant = assembly.plant
+    solved, endless[row], kept[row] = solve(
+        _moved(made, plant.rates), made.load, plant.transport.volumes, plant.start[row]
+    )
+    x[row] = np.where(endless[row], plant.start[row], solved)
