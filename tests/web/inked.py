@@ -40,34 +40,31 @@ def segments(markup):
         if kinds:
             for line in _points(node.get("d")):
                 for one, two in itertools.pairwise(line):
-                    yield sorted(kinds)[0], one, two
+                    yield min(kinds), one, two
 
 
 def _points(path):
-    lines, x, y = [], 0.0, 0.0
+    lines, at = [], (0.0, 0.0)
     for letter, rest in STEP.findall(path):
         numbers = [float(one) for one in NUMBER.findall(rest)]
-        if letter == "M":
-            x, y = numbers[:2]
-            lines.append([(x, y)])
         for k in range(0, len(numbers), 2 if letter in "LMlm" else 1):
-            if letter == "M" and k == 0:
-                continue
-            x, y = {
-                "L": lambda n: (numbers[n], numbers[n + 1]),
-                "M": lambda n: (numbers[n], numbers[n + 1]),
-                "l": lambda n: (x + numbers[n], y + numbers[n + 1]),
-                "m": lambda n: (x + numbers[n], y + numbers[n + 1]),
-                "H": lambda n: (numbers[n], y),
-                "V": lambda n: (x, numbers[n]),
-                "h": lambda n: (x + numbers[n], y),
-                "v": lambda n: (x, y + numbers[n]),
-            }[letter](k)
-            if letter == "m":
-                lines.append([(x, y)])
+            at = _moved(at, letter, numbers[k : k + 2])
+            if letter in "Mm":
+                lines.append([at])
             else:
-                lines[-1].append((x, y))
+                lines[-1].append(at)
     return lines
+
+
+def _moved(at, letter, numbers):
+    x, y = at
+    if letter in "LM":
+        return numbers[0], numbers[1]
+    if letter in "lm":
+        return x + numbers[0], y + numbers[1]
+    if letter in "Hh":
+        return (numbers[0], y) if letter == "H" else (x + numbers[0], y)
+    return (x, numbers[0]) if letter == "V" else (x, y + numbers[0])
 
 
 def over(one, other, spare=0.0):

@@ -28,7 +28,11 @@ def profile(folder: Path, system: str, what_if: Path | None, target: Path | None
 
     with halls.open_hall(folder) as hall:
         changes = _text(what_if) if what_if is not None else ""
-        look = loop.look(hall, what_if=changes, name=str(what_if or "what-if"))
+        name = str(what_if or "what-if")
+        look = loop.look(hall, what_if=changes, name=name)
+        if changes.strip() and any(one.then for one in look.systems):
+            predicted = loop.foreseen(loop.sources(hall, changes, name), changes, name)
+            look = loop.look(hall, what_if=changes, name=name, predicted=predicted)
         facility = hall.facility
     say = loop_words.Say(catalogue.Words(facility.language), look.display, facility.timezone)
     if system and system not in {one.profile.system for one in look.systems}:

@@ -79,7 +79,7 @@ class Label:
         if self.slide:
             left, top = spots[0]
             lower = 8.0 if self.sides[0] == "under" else -8.0
-            for down in (0.0, lower, 2 * lower):
+            for down in (0.0, lower, 2 * lower, 4 * lower, 6 * lower, 8 * lower):
                 spots += [(left + 8.0 * n, top + down) for n in range(-12, 13)]
         return spots
 

@@ -14,7 +14,7 @@ from brinehouse.facility import changing, model
 from brinehouse.network.profile import building, parts
 from brinehouse.network.profile import pressures as pressed
 from brinehouse.science import barometer
-from brinehouse.workbench import hall, investigation
+from brinehouse.workbench import gas_sources, hall, investigation
 
 Profile = parts.Profile
 Reach = parts.Reach
@@ -83,6 +83,8 @@ class Look:
         What a what-if changes, in words.
     asked : str
         The what-if as it was typed.
+    foreseen : bool
+        Whether the second gas line rests on what the water would then hold, not on today's readings.
     """
 
     systems: tuple[System, ...]
@@ -90,6 +92,7 @@ class Look:
     findings: tuple[findings.Finding, ...] = ()
     said: tuple[str, ...] = ()
     asked: str = ""
+    foreseen: bool = False
     as_of: datetime | None = None
     barometer: float | None = None
     display: units.Display = field(default_factory=units.Display)
@@ -124,6 +127,7 @@ def look(
     *,
     what_if: str = "",
     name: str = "what-if",
+    predicted: Mapping[str, parts.Excess] | None = None,
 ) -> Look:
     """The profiles as things stand; kept while neither logbook nor facility file has changed.
 
@@ -136,6 +140,8 @@ def look(
         A list of changes; the profiles then carry the second lines.
     name : str
         What messages call that list.
+    predicted : mapping, optional
+        What the water would then hold, by place; as it was read today where nothing is known.
     """
     facility = place.facility
     written = hall.Hall.has_book(place.folder)
@@ -147,21 +153,59 @@ def look(
     if known is None or known[0] != stamp:
         known = (stamp, of(facility, excess_of(found), found))
         _kept[key] = known
-    return changed(known[1], place, found, what_if, name) if what_if.strip() else known[1]
+    if not what_if.strip():
+        return known[1]
+    return changed(known[1], place, found, what_if, name, predicted or {})
 
 
 def changed(
-    today: Look, place: hall.Hall, found: investigation.Investigation | None, what_if: str, name: str
+    today: Look,
+    place: hall.Hall,
+    found: investigation.Investigation | None,
+    what_if: str,
+    name: str,
+    predicted: Mapping[str, parts.Excess],
 ) -> Look:
     """The same with what a list of changes would make of it laid beside."""
     made = changing.apply(place.file.read_text("utf-8"), changing.parse(what_if, name))
     told = (*today.findings, *made.findings)
     if made.facility is None:
         return dataclasses.replace(today, findings=told, said=made.said, asked=what_if)
-    then = of(made.facility, excess_of(found), found)
+    held = excess_of(found)
+    if predicted:  # a tap was read today: what it would show after the change nobody has worked out
+        held = {**{id: one for id, one in held.items() if id in place.facility.vessels}, **predicted}
+    then = of(made.facility, held, found)
     other = {one.profile.system: one.profile for one in then.systems}
     systems = tuple(dataclasses.replace(one, then=other.get(one.profile.system)) for one in today.systems)
-    return dataclasses.replace(today, systems=systems, findings=told, said=made.said, asked=what_if)
+    return dataclasses.replace(
+        today, systems=systems, findings=told, said=made.said, asked=what_if, foreseen=bool(predicted)
+    )
+
+
+def sources(place: hall.Hall, what_if: str = "", name: str = "what-if") -> answers.Answer:
+    """Where the gas of every system comes from, and what a list of changes would do to it; takes its time."""
+    return gas_sources.survey(place, changing.parse(what_if, name) if what_if.strip() else None)
+
+
+def foreseen(answer: answers.Answer | None, what_if: str, name: str = "what-if") -> dict[str, parts.Excess]:
+    """What the water of each place would hold after a list of changes, as the sources have it."""
+    changes = changing.parse(what_if, name) if what_if.strip() else None
+    rows = next((one.rows for one in answer.tables if one.name == "what_ifs"), ()) if answer else ()
+    titles = [str(row["change"]) for row in rows]
+    if changes is None or not titles:
+        return {}
+    wanted = changes.title if changes.title in titles else titles[-1]
+    made: dict[str, parts.Excess] = {}
+    for row in rows:
+        then = row["then"]
+        span = then.interval()
+        if row["change"] != wanted or then.value is None or span is None:
+            continue
+        value, low, high = (
+            float(units.convert(one, then.unit, "Pa", "pressure")) for one in (then.value, *span)
+        )
+        made[str(row["place"])] = parts.Excess(value=value, low=low, high=high, basis="computed")
+    return made
 
 
 def of(

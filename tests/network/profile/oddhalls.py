@@ -49,7 +49,7 @@ def animals(at, species, shallow, deep):
 
 
 def rack():
-    """Three systems of thirty small tanks, each on a header of its system; pumps at two heights in the first."""
+    """Three systems of thirty small tanks, each on the header of its system; pumps at two heights."""
     text = HEAD.format(name="Rack house")
     for system, count in (("a", 10), ("b", 12), ("z", 8)):
         text += f'[system.{system}]\nname = "system {system}"\n' + sump(f"sump-{system}", system, 4, 0, 4)
@@ -73,7 +73,7 @@ def rack():
 
 
 def shore():
-    """An open line: from outside through a well, a column and a header tank to three pools and outside again."""
+    """An open line: from outside through a well, a column and a header tank to three pools, and out."""
     text = (
         HEAD.format(name="Shore intake") + '[system.o]\nname = "open line"\n' + sump("well", "o", 10, -2.5, 5)
     )

@@ -52,7 +52,8 @@ def layout(facility, blocked=()):
         running = duty is None or duty.pumps.index(name) < duty.keep
         pumps[name] = Some(
             pump=name, running=running, flow=None, head=None, suction_head=head,
-            suction_low=head and head - 0.2, suction_high=head and head + 0.2, below_air="yes" if below else "no",
+            suction_low=head and head - 0.2, suction_high=head and head + 0.2,
+            below_air="yes" if below else "no",
         )  # fmt: skip
     return Some(
         stations=rows, pumps=pumps, flows={r.id: r.flow for r in facility.runs.values()}, basis="stated"
