@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import integrate
 
 from brinehouse.engines.gas_sources import balance, loop
+from brinehouse.facility import reading
 
 AIR = balance.air(25.0, 34.0, 723.0)
 NEVER = -60.0
@@ -128,3 +129,25 @@ def test_the_closed_form_bites_when_a_surface_is_forgotten():
     right = balance.assemble(two_tanks(), values, "inert", AIR)
     wrong = balance.assemble(two_tanks(), {**values, "surface:high": NEVER}, "inert", AIR)
     assert abs(wrong.steady(wrong.total())[0] - right.steady(right.total())[0]) > 1.0
+
+
+def test_water_that_comes_in_from_outside_brings_its_excess():
+    text = small_plant.TEXT.replace("{elevation}", "2.5 m")
+    text += """
+[run.fresh]
+name = "new water"
+from = "outside"
+to = "basin"
+flow = "1 m3/h"
+"""
+    hall = reading.read(text).facility
+    made = loop.of(hall, "s", small_plant.flows(hall))
+    system = balance.assemble(made, bare(**{"surface:basin": 0.0, "incoming:fresh": 10.0}), "inert", AIR)
+    assert system.sources["incoming:fresh"][2] == pytest.approx(10.0 * loop.SHARES["inert"])
+    assert system.steady(system.total())[2] > 0.0
+
+
+def test_where_nothing_takes_gas_out_there_is_an_answer_and_no_traceback():
+    values = bare(**{"leak:return": 10.0, "leak share": 0.0})
+    shut = balance.assemble(two_tanks(), values, "inert", AIR)
+    assert np.isfinite(shut.steady(shut.total())).all()

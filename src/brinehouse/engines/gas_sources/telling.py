@@ -325,18 +325,7 @@ def _working(found: result.Found, values: Mapping[str, answers.Value]) -> tuple[
             note=f"{int((fit.slips > 1.0).sum())} readings were taken for slips and count next to nothing",
         ),
     ]
-    steps += [
-        answers.Step(
-            name=p.name,
-            equation=_transform(p.name),
-            inputs={"assumed": (p.mean, ""), "give or take": (p.sd, "")},
-            result=float(value),
-            unit="",
-            source="fitted",
-            note=f"give or take {math.sqrt(max(float(fit.covariance[n, n]), 0.0)):.2g}",
-        )
-        for n, (p, value) in enumerate(zip(fit.parameters, fit.theta, strict=True))
-    ]
+    steps += _fitted(fit)
     if "leaked_air" in values:
         air = values["leaked_air"]
         steps.append(
@@ -351,6 +340,22 @@ def _working(found: result.Found, values: Mapping[str, answers.Value]) -> tuple[
             )
         )
     return tuple(steps)
+
+
+def _fitted(fit: fitting.Fit) -> list[answers.Step]:
+    """Every parameter: what was assumed, and what the readings made of it."""
+    return [
+        answers.Step(
+            name=p.name,
+            equation=_transform(p.name),
+            inputs={"assumed": (p.mean, ""), "give or take": (p.sd, "")},
+            result=float(value),
+            unit="",
+            source="fitted",
+            note=f"give or take {math.sqrt(max(float(fit.covariance[n, n]), 0.0)):.2g}",
+        )
+        for n, (p, value) in enumerate(zip(fit.parameters, fit.theta, strict=True))
+    ]
 
 
 def _transform(name: str) -> str:
