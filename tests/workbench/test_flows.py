@@ -97,3 +97,17 @@ def test_turns_come_from_the_pump_record(history):
     turned = flows.turns(history.facts)
     assert {turn.pump for turn in turned} >= {"P-201", "P-202", "P-203", "P-204"}
     assert {turn.running for turn in turned} == {True, False}
+
+
+def test_a_meter_that_does_not_fit_is_a_concern_with_its_reason_and_its_sheet(history):
+    facility = reading.read(history.facility_text).facility
+    answer = flows.examine(facility, history.readings, history.facts)
+    (concern,) = flows.concerns_of(answer)
+    assert concern.what == answer.sentence
+    assert "13 of 13" in concern.why
+    assert concern.href == "/flows"
+    assert concern.next
+
+
+def test_flows_that_agree_or_are_not_read_are_no_concern(hall):
+    assert flows.concerns_of(flows.survey(hall)) == []

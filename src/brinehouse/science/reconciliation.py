@@ -137,11 +137,12 @@ class Reconciled:
         here = range(len(self.places)) if places is None else places
         named = [("stream", at, self.streams[at]) for at in some if self.redundant[at]]
         named += [("place", at, self.places[at]) for at in here]
+        least = _RANK * self._largest()
         units: list[Array] = []
         groups: list[tuple[list[int], list[int]]] = []
         for kind, at, row in named:
             size = float(np.linalg.norm(row))
-            if size <= _RANK * self._largest():
+            if size <= least:
                 continue
             unit = row / size
             home = next((n for n, g in enumerate(units) if min(_far(g, unit), _far(g, -unit)) < _ALIKE), None)

@@ -11,7 +11,7 @@ from brinehouse.engines import flows
 from brinehouse.facility import model
 from brinehouse.network import flows as network
 from brinehouse.network import plumbing
-from brinehouse.workbench import clock, hall
+from brinehouse.workbench import clock, hall, now
 
 SPAN = timedelta(days=45)
 QUANTITIES = ("flow", "level")
@@ -140,3 +140,28 @@ def best_of(facility: model.Facility, answer: answers.Answer) -> network.RunFlow
         unknown=tuple(run for run in facility.runs if run not in flow),
         findings=stated.findings,
     )
+
+
+def concerns_of(answer: answers.Answer) -> list[now.Concern]:
+    """What the flows add to the sheet of what is not as it should be."""
+    if answer.as_of is None:
+        return []
+    return [
+        now.Concern(
+            level=findings.Level.WATCH if finding.level is findings.Level.ASK else finding.level,
+            since=answer.as_of,
+            what=finding.text,
+            why=_why(finding),
+            next=finding.hint,
+            href="/flows",
+            code=finding.code,
+        )
+        for finding in answer.findings
+        if finding.level in NEEDS_A_PERSON
+    ]
+
+
+def _why(finding: findings.Finding) -> str:
+    fits, of = finding.data.get("spans", (1, 1))
+    often = f"; the same in {fits} of {of} times between change-overs" if of > 1 else ""
+    return f"the balance of its loop does not close with it{often}"
