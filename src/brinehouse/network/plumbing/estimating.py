@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from brinehouse.facility import model
-from brinehouse.network.plumbing import chains, curves, levels, losses, netting, parts, suction, way
+from brinehouse.network.plumbing import chains, curves, losses, netting, parts, suction, way
 from brinehouse.network.plumbing.case import Case
 
 Known = dict[tuple[str, str], parts.Head]
@@ -99,7 +99,7 @@ class _Laying:
 
     def leaves(self, vessel: model.Vessel, level: parts.Head | None) -> float | None:
         """Height at which water leaves a place: its crest, or low in it. [m]."""
-        if levels.overflows(self.facility, self.run):
+        if way.overflows(self.facility, self.run):
             return vessel.crest
         if vessel.elevation is None or level is None:
             return None
@@ -141,7 +141,7 @@ class _Laying:
     def falls(self) -> bool:
         """Whether water comes down in the open at the end: an overflow does where its mouth is not told."""
         return self.run.outlet is None and (
-            self.steps[-2].kind in ("open", "column") or levels.overflows(self.facility, self.run)
+            self.steps[-2].kind in ("open", "column") or way.overflows(self.facility, self.run)
         )
 
     def ridden(self) -> bool:
@@ -153,7 +153,10 @@ class _Laying:
         top = None
         head = self.known.get((self.run.id, "valved"), head)
         if head is not None and end is not None:
-            top = chains.between(head, end, [parts.Head.of(0.8), parts.Head.of(0.2)])[0]
+            far, near = parts.Head.of(0.8), parts.Head.of(0.2)
+            if self.run.id not in self.case.computed:  # nor is it known where the hand valve stands
+                far, near = parts.Head(0.8, 0.1, 3.0), parts.Head(0.2, 0.0, 1.0)
+            top = chains.between(head, end, [far, near])[0]
         self.add("", "high", self.run.high, top)
 
     # -- machines --------------------------------------------------------------------------------------

@@ -41,7 +41,7 @@ def _level(
 ) -> parts.Head | None:
     if vessel.id in told:
         return parts.Head.of(told[vessel.id], READ)
-    if vessel.crest is not None and any(overflows(facility, run) for run in _leaving(facility, vessel)):
+    if vessel.crest is not None and any(way.overflows(facility, run) for run in _leaving(facility, vessel)):
         over = overflowing.over_crest(facility, vessel, flows)
         return parts.Head.of(vessel.crest, FROM_CREST).plus(over)
     if vessel.elevation is None:
@@ -52,14 +52,6 @@ def _level(
     if water is not None and vessel.surface:
         return parts.Head.of(vessel.elevation + water / vessel.surface, FROM_SIZES)
     return None
-
-
-def overflows(facility: model.Facility, run: model.Run) -> bool:
-    """Whether a run is what runs over the crest of its place: no pump on it, and it starts no lower."""
-    vessel = facility.vessels.get(run.source)
-    if vessel is None or vessel.crest is None or way.driven(facility, run):
-        return False
-    return run.high is None or run.high >= vessel.crest - 0.1
 
 
 def _leaving(facility: model.Facility, vessel: model.Vessel) -> list[model.Run]:

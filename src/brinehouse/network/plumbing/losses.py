@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from brinehouse.facility import model
-from brinehouse.network.plumbing import parts
+from brinehouse.network.plumbing import curves, parts
 from brinehouse.science import hydraulics
 from brinehouse.science.constants import GRAVITY
 
@@ -136,13 +136,15 @@ def pipe(run: model.Run, flow: float | None) -> parts.Head:
 
 def suction(pump: model.Pump, flow: float | None) -> tuple[parts.Head, parts.Head]:
     """Head that a pump's suction takes: in pipe and fittings, and in its strainer."""
-    piped = SUCTION
+    usual = curves.middle(pump)
+    ratio = (flow / usual) ** 2 if flow is not None and usual else 1.0
+    piped = SUCTION.times(ratio)
     if flow is not None and suction_described(pump):
         bore = pump.suction_diameter or 1.0
         lost = velocity_heads(pump.suction_fittings, bore) * velocity_head(flow, bore)
         lost += friction(flow, pump.suction_length or 0.0, bore, ROUGHNESS["plastic"])
         piped = parts.Head(lost, 0.8 * lost, 1.3 * lost)
-    return piped, _strainer(pump, flow)
+    return piped, _strainer(pump, flow, ratio)
 
 
 def suction_described(pump: model.Pump) -> bool:
@@ -152,9 +154,9 @@ def suction_described(pump: model.Pump) -> bool:
     )
 
 
-def _strainer(pump: model.Pump, flow: float | None) -> parts.Head:
+def _strainer(pump: model.Pump, flow: float | None, ratio: float) -> parts.Head:
     if pump.strainer_loss is not None and flow is not None:
         clean = of(pump.strainer_loss, flow, pump.suction_diameter)
         if clean is not None:
             return parts.Head(clean, 0.8 * clean, CLOGGED * clean)
-    return parts.Head.of(0.0) if pump.strainer is False else STRAINER
+    return parts.Head.of(0.0) if pump.strainer is False else STRAINER.times(ratio)

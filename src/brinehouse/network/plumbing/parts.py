@@ -32,6 +32,10 @@ class Head:
         """
         return Head(self.value - loss.value, self.low - loss.high, self.high - loss.low)
 
+    def times(self, factor: float) -> Head:
+        """Give a loss grown by a factor that is not below nought."""
+        return Head(self.value * factor, self.low * factor, self.high * factor)
+
     def plus(self, gain: Head) -> Head:
         """Give this head and another on top."""
         return Head(self.value + gain.value, self.low + gain.low, self.high + gain.high)

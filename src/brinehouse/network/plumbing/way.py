@@ -81,6 +81,14 @@ def driven(facility: model.Facility, run: model.Run) -> bool:
     return any(step.kind == "pumps" for step in steps(facility, run)[:-1])
 
 
+def overflows(facility: model.Facility, run: model.Run) -> bool:
+    """Whether a run is what runs over the crest of its place: no pump on it, and it starts no lower."""
+    vessel = facility.vessels.get(run.source)
+    if vessel is None or vessel.crest is None or driven(facility, run):
+        return False
+    return run.high is None or run.high >= vessel.crest - 0.1
+
+
 def groups_on(facility: model.Facility, run: model.Run) -> tuple[str, ...]:
     """The duty groups (or single pumps) on its way."""
     return tuple(step.part for step in steps(facility, run)[:-1] if step.kind == "pumps")
