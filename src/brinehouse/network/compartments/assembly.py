@@ -66,6 +66,7 @@ class Setting:
     along: Floats  # (gases, positions, passages): at balance with a machine's gas
     transfer: Floats  # (gases, places): m³/s
     carbonic: dissociation.Constants
+    passing: Mapping[int, dissociation.Constants]  # at positions where carbon dioxide is exchanged
 
 
 class Assembly:
@@ -76,12 +77,18 @@ class Assembly:
         self.ways = plant.transport
         self.inside = self.ways.source >= 0
         self._stripping = [bool(np.any(row > 0.0)) for row in plant.machines.effectiveness[ROW["carbon"]]]
+        self._acid: dict[int, Floats] = {}  # last pH by position, places at -1: a start for the next
         self._kept: tuple[bytes, Setting] | None = None
 
     # --- what is common ------------------------------------------------------------------------------------
 
     def _balance(
-        self, taken: Floats, slopes: Floats, offsets: Floats, local: Mapping[str, tuple[Floats, Floats]], x: Floats
+        self,
+        taken: Floats,
+        slopes: Floats,
+        offsets: Floats,
+        local: Mapping[str, tuple[Floats, Floats]],
+        x: Floats,
     ) -> Balance:
         """From steps along passages, and terms at places as (rate, slope) at the water x."""
         water, whole = taken, np.ones_like(taken)
@@ -127,7 +134,10 @@ class Assembly:
         terms = {
             "room": (warmth * (plant.room_temperature - here), -warmth),
             "lamps": (local.lamps / per, np.zeros_like(here)),
-            "evaporation": (local.heat / per, np.zeros_like(here)),
+            "evaporation": (
+                (local.heat + local.cooling * (here - plant.start[0])) / per,
+                local.cooling / per,
+            ),
         }
         return self._balance(taken, slopes, offsets, terms, here)
 
@@ -152,10 +162,9 @@ class Assembly:
             gases.oxygen_at_saturation(temperature, salinity),
             gases.nitrogen_at_saturation(temperature, salinity),
             gases.argon_at_saturation(temperature, salinity),
-            gases.carbon_dioxide_solubility(temperature, salinity) * ATM * MICRO,
+            gases.carbon_dioxide_solubility(temperature, salinity) * MICRO / ATM,
         ])  # fmt: skip
         amounts[:3] /= ATM - vapour  # µmol/kg for each Pa of dry air; carbon dioxide for each Pa of its own
-        amounts[3] /= ATM
         here, there = amounts[:, :places], amounts[:, places:].reshape(-1, *shape)
         held = here * (plant.station_pressure - vapour[:places])
         held[3] = here[3] * plant.pco2
@@ -163,7 +172,17 @@ class Assembly:
         along = there * (machines.pressure - vapour[places:].reshape(shape)) * machines.mixture / share
         speed = exchange.transfer_coefficient(1.0, x[0])
         made = Setting(
-            warm, salty, held, along, plant.local.velocity * speed, dissociation.constants(x[0], np.clip(x[1], 0.0, None))
+            warm,
+            salty,
+            held,
+            along,
+            plant.local.velocity * speed,
+            dissociation.constants(x[0], np.clip(x[1], 0.0, None)),
+            {
+                at: dissociation.constants(warm[at], np.clip(salty[at], 0.0, None))
+                for at, strips in enumerate(self._stripping)
+                if strips
+            },
         )
         self._kept = (key, made)
         return made
@@ -209,7 +228,9 @@ class Assembly:
 
     # --- gases ---------------------------------------------------------------------------------------------
 
-    def gas(self, x: Floats, gas: str, setting: Setting) -> tuple[Floats, Floats, dict[str, tuple[Floats, Floats]]]:
+    def gas(
+        self, x: Floats, gas: str, setting: Setting
+    ) -> tuple[Floats, Floats, dict[str, tuple[Floats, Floats]]]:
         """Slopes, offsets and surface exchange of a gas that stays what it is."""
         row, machines, here = ROW[gas], self.plant.machines, x[AT[gas]]
         share = machines.effectiveness[row]
@@ -260,9 +281,7 @@ class Assembly:
         }
         if self.plant.alkalinity_kept:
             terms["nitrification"] = (used, none)
-        return self._balance(
-            self._taken(x, "alkalinity"), slopes, CHARGE * ammonia.steps, terms, here
-        )
+        return self._balance(self._taken(x, "alkalinity"), slopes, CHARGE * ammonia.steps, terms, here)
 
     def dosing(self, ammonia: Balance) -> Floats:
         """Bicarbonate given at places: what is stated, and what nitrification took where that is given back."""
@@ -282,13 +301,13 @@ class Assembly:
             if self._stripping[at]:
                 share = machines.effectiveness[ROW["carbon"]][at]
                 charge = self._taken(x, "alkalinity")
-                known = dissociation.constants(setting.warm[at], np.clip(setting.salt[at], 0.0, None))
-                free, slope = _free(charge, water, setting.warm[at], setting.salt[at], known)
+                known = setting.passing[at]
+                free, slope = self._free(at, charge, water, (setting.warm[at], setting.salt[at]), known)
                 level = setting.along[ROW["carbon"]][at]
                 slopes[at] = 1.0 - share * slope
                 offsets[at] = water - share * (free - level) - slopes[at] * water
             water = slopes[at] * water + offsets[at]
-        free, slope = _free(x[AT["alkalinity"]], here, x[0], x[1], setting.carbonic)
+        free, slope = self._free(-1, x[AT["alkalinity"]], here, (x[0], x[1]), setting.carbonic)
         speed = setting.transfer[ROW["carbon"]]
         none = np.zeros_like(here)
         terms = {
@@ -298,6 +317,19 @@ class Assembly:
             "dosing": (self.dosing(ammonia), none),
         }
         return self._balance(taken, slopes, offsets, terms, here)
+
+    def _free(
+        self, at: int, alkalinity: Floats, carbon: Floats, water: tuple[Floats, Floats], known: dissociation.Constants
+    ) -> tuple[Floats, Floats]:
+        """Carbon dioxide in solution, and how it rises with carbon."""
+        charge, amount = np.maximum(alkalinity, 1.0), np.maximum(carbon, 1.0)
+        step = 1e-4 * amount
+        both = np.stack([amount, amount + step])
+        acid = carbonate.ph_of(charge, both, *water, start=self._acid.get(at), known=known)
+        self._acid[at] = np.nan_to_num(acid, nan=8.0)
+        free = np.nan_to_num(carbonate.co2_of(charge, both, *water, start=self._acid[at], known=known), nan=0.0)
+        slope = np.clip((free[1] - free[0]) / step, 1e-6, 1.0)
+        return free[0] + slope * np.minimum(carbon - amount, 0.0), slope
 
     def tracer(self, x: Floats) -> Balance:
         """A tracer or medicine: put in, first order away."""
@@ -311,18 +343,6 @@ class Assembly:
         return self._balance(self._taken(x, "tracer"), slopes, np.zeros_like(slopes), terms, here)
 
 
-def _free(
-    alkalinity: Floats, carbon: Floats, temperature: Floats, salinity: Floats, known: dissociation.Constants
-) -> tuple[Floats, Floats]:
-    """Carbon dioxide in solution, and how it rises with carbon."""
-    charge, amount = np.maximum(alkalinity, 1.0), np.maximum(carbon, 1.0)
-    step = 1e-4 * amount
-    both = carbonate.co2_of(charge, np.stack([amount, amount + step]), temperature, salinity, known=known)
-    both = np.nan_to_num(both, nan=0.0)
-    slope = np.clip((both[1] - both[0]) / step, 1e-6, 1.0)
-    return both[0] + slope * np.minimum(carbon - amount, 0.0), slope
-
-
 def every(assembly: Assembly, x: Floats) -> dict[str, Balance]:
     """Every species at this water, without solving anything: rates are ``M x + b``."""
     out = {"temperature": assembly.heat(x), "salinity": assembly.salt(x)}
@@ -332,9 +352,7 @@ def every(assembly: Assembly, x: Floats) -> dict[str, Balance]:
     return out
 
 
-def of(
-    assembly: Assembly, species: str, x: Floats, setting: Setting, done: Mapping[str, Balance]
-) -> Balance:
+def of(assembly: Assembly, species: str, x: Floats, setting: Setting, done: Mapping[str, Balance]) -> Balance:
     """One species, with those that come before it."""
     if species in ("nitrogen", "argon"):
         return assembly.inert(x, species, setting)

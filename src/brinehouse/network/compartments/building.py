@@ -68,7 +68,9 @@ class Building:
         self.assumed.append(given.Assumed(what=what, value=value, unit=unit, source=source))
         return value
 
-    def _told(self, first: float | None, then: float | None, what: str, unit: str, other: tuple[float, str]) -> float:
+    def _told(
+        self, first: float | None, then: float | None, what: str, unit: str, other: tuple[float, str]
+    ) -> float:
         if first is not None:
             return first
         return then if then is not None else self._assume(what, other[0], unit, other[1])
@@ -97,14 +99,18 @@ class Building:
         if self.facility.altitude is None:
             return self._assume("station pressure", ATM, "Pa", "one atmosphere; no altitude is stated")
         usual = float(barometer.station_pressure_from_altitude(self.facility.altitude))
-        return self._assume("station pressure", usual, "Pa", "usual at the altitude; U.S. Standard Atmosphere 1976")
+        return self._assume(
+            "station pressure", usual, "Pa", "usual at the altitude; U.S. Standard Atmosphere 1976"
+        )
 
     def _start(self) -> np.ndarray:
         rows = np.zeros((len(plants.SPECIES), len(self.places)))
         for index, place in enumerate(self.places):
             vessel = self.facility.vessels[place]
             warm = vessel.temperature if vessel.temperature is not None else self.room
-            salt = vessel.salinity if vessel.salinity is not None else 0.0 if vessel.kind == "vessel" else 34.0
+            salt = (
+                vessel.salinity if vessel.salinity is not None else 0.0 if vessel.kind == "vessel" else 34.0
+            )
             rows[:, index] = self._at_balance(given.Supply(temperature=warm, salinity=salt))
             for species, value in self.told.start.get(place, {}).items():
                 rows[plants.AT[species], index] = value
@@ -114,7 +120,9 @@ class Building:
         """All species of water that stands in balance with the air."""
         warm, salt = supply.temperature, supply.salinity
         charge = given.ALKALINITY[0] * salt / 34.0 if supply.alkalinity is None else supply.alkalinity
-        dry = (self.air - float(gases.vapour_pressure(warm, salt))) / (ATM - float(gases.vapour_pressure(warm, salt)))
+        dry = (self.air - float(gases.vapour_pressure(warm, salt))) / (
+            ATM - float(gases.vapour_pressure(warm, salt))
+        )
         acid = self.told.pco2 or given.PCO2[0]
         row = np.zeros(len(plants.SPECIES))
         row[:2] = warm, salt
@@ -122,7 +130,9 @@ class Building:
         row[plants.AT["nitrogen"]] = gases.nitrogen_at_saturation(warm, salt) * dry
         row[plants.AT["argon"]] = gases.argon_at_saturation(warm, salt) * dry
         row[plants.AT["alkalinity"]] = charge
-        row[plants.AT["carbon"]] = carbonate.carbon_at_balance(charge, acid, warm, salt) if charge > 10.0 else 15.0
+        row[plants.AT["carbon"]] = (
+            carbonate.carbon_at_balance(charge, acid, warm, salt) if charge > 10.0 else 15.0
+        )
         for species, value in supply.values.items():
             row[plants.AT[species]] = value
         return row
@@ -137,7 +147,9 @@ class Building:
             if stated is None:
                 warm, salt = self.start[0, index], min(self.start[1, index], 40.0)
                 area = surface_of(self.facility.vessels[place], self.volumes[place])
-                lost = heat.evaporation(area, warm, self.room, self.humidity, self.told.air_speed, salt, heat.QUIET)
+                lost = heat.evaporation(
+                    area, warm, self.room, self.humidity, self.told.air_speed, salt, heat.QUIET
+                )
                 stated = max(float(lost), 0.0)
             out[place] = stated / self.density
         return out
@@ -181,7 +193,12 @@ class Building:
         return change
 
     def _need(
-        self, place: str, free: set[str], ways: list[transport.Passage], lost: Mapping[str, float], change: np.ndarray
+        self,
+        place: str,
+        free: set[str],
+        ways: list[transport.Passage],
+        lost: Mapping[str, float],
+        change: np.ndarray,
     ) -> float:
         """Fresh water that makes up for what evaporates in the body of water a free place belongs to."""
         fall = -float(change[self.at[place]])
@@ -199,9 +216,13 @@ class Building:
             speed[at] = told.transfer.get(place, speed[at])
             warmth[at] = told.warmth.get(place, warmth[at])
         if any(place not in told.transfer for place in self.places):
-            self._assume("transfer velocity of surfaces", given.TRANSFER_VELOCITY[0], "m/s", given.TRANSFER_VELOCITY[1])
+            self._assume(
+                "transfer velocity of surfaces", given.TRANSFER_VELOCITY[0], "m/s", given.TRANSFER_VELOCITY[1]
+            )
         if any(place not in told.warmth for place in self.places):
-            self._assume("warmth through surfaces", given.ROOM_COEFFICIENT[0], "W/m²/K", given.ROOM_COEFFICIENT[1])
+            self._assume(
+                "warmth through surfaces", given.ROOM_COEFFICIENT[0], "W/m²/K", given.ROOM_COEFFICIENT[1]
+            )
         wet = np.array([lost[place] for place in self.places])
         latent = np.asarray(heat.latent_heat(self.start[0])) if size else np.zeros(0)
         home, mass, count = self._animals()
@@ -211,12 +232,22 @@ class Building:
             if place in self.at:
                 turning[:, self.at[place]] = rates
         return plants.Places(
-            warmth=warmth, heat=-wet * self.density * latent, lamps=self._lamps(),
+            warmth=warmth, heat=-wet * self.density * latent, cooling=self._steeper(wet, latent), lamps=self._lamps(),
             velocity=ratios[:, None] * (speed * area), home=home, mass=mass, count=count,
             photosynthesis=self._by_place(told.photosynthesis), ammonia=self._fed(home, mass, count),
             dosing=self._by_place(told.dosing), tracer=self._by_place(told.tracer), turning=turning,
             evaporation=wet,
         )  # fmt: skip
+
+    def _steeper(self, wet: np.ndarray, latent: np.ndarray) -> np.ndarray:
+        """How evaporation's heat grows with the water's warmth, about the first temperature. [W/K]"""
+        salt = np.clip(self.start[1], 0.0, 40.0)
+        first = gases.vapour_pressure(self.start[0], salt)
+        gap = first - heat.vapour_in_air(self.room, self.humidity)
+        rise = gases.vapour_pressure(self.start[0] + 0.5, salt) - gases.vapour_pressure(
+            self.start[0] - 0.5, salt
+        )
+        return np.where(wet > 0.0, -wet * self.density * latent * rise / np.maximum(gap, 50.0), 0.0)
 
     def _by_place(self, values: Mapping[str, float]) -> np.ndarray:
         return np.array([values.get(place, 0.0) for place in self.places], dtype=np.float64)
@@ -224,7 +255,9 @@ class Building:
     def _lamps(self) -> np.ndarray:
         if self.told.light is not None:
             return self._by_place(self.told.light)
-        return np.array([0.5 * (self.facility.vessels[place].light or 0.0) for place in self.places])  # half a day
+        return np.array(
+            [0.5 * (self.facility.vessels[place].light or 0.0) for place in self.places]
+        )  # half a day
 
     def _animals(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         home: list[int] = []
@@ -236,7 +269,12 @@ class Building:
                 continue
             many = group.count or max(1, round(group.mass / 0.1))
             if not group.count:
-                self._assume(f"number of {group.species} at {place.id}", many, "-", "100 g each; common practice, no source")
+                self._assume(
+                    f"number of {group.species} at {place.id}",
+                    many,
+                    "-",
+                    "100 g each; common practice, no source",
+                )
             home.append(self.at[place.id])
             mass.append(group.mass / many)
             count.append(float(many))
@@ -248,7 +286,11 @@ class Building:
         if self.told.feed is not None:
             fed = dict(self.told.feed)
         else:
-            fed = {p: given.Feed(rate=rate) for p in self.places if (rate := self.facility.vessels[p].feed)}
+            fed = {
+                p: given.Feed(rate=rate / 86400.0)
+                for p in self.places
+                if (rate := self.facility.vessels[p].feed)
+            }
         for place, food in fed.items():
             if place in self.at:
                 grams = float(nitrogen.tan_from_feed(food.rate, food.protein)) * 1000.0

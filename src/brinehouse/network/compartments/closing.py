@@ -13,7 +13,9 @@ from brinehouse.network.compartments import transport
 MOVED = 0.05  # of a flow: beyond it a person is told; common practice, no source
 
 
-def holders(kinds: Mapping[str, str], volumes: Mapping[str, float], ways: Sequence[transport.Passage]) -> set[str]:
+def holders(
+    kinds: Mapping[str, str], volumes: Mapping[str, float], ways: Sequence[transport.Passage]
+) -> set[str]:
     """Places whose level is free: the sumps, else the largest of each body of water that is joined."""
     free = {place for place, kind in kinds.items() if kind == "sump"}
     group = {place: {place} for place in kinds}
@@ -75,6 +77,7 @@ def closed(
                 )
             )  # fmt: skip
     moved = [
-        replace(way, flow=way.flow * float(factor[at[way.source]])) if way.source in at else way for way in ways
+        replace(way, flow=way.flow * float(factor[at[way.source]])) if way.source in at else way
+        for way in ways
     ]
     return moved, told

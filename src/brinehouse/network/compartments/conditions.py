@@ -22,7 +22,7 @@ COLUMN_NUMBERS = {  # G of a packed column
     "carbon": (0.7, "common practice, no source"),
 }
 FRACTIONATOR = (0.3, 0.3, "common practice, no source")  # share of the way, at a depth of so many m
-FALL = (0.3, 0.05, "common practice, no source")  # m carried under, share of the way
+FALL = (0.1, 0.3, "common practice, no source")  # m carried under, share of the way; runs without a pump
 CARRIED_AIR = (50.0, "common practice, no source")  # mL/L at 0 °C and 1 atm, carried under by a fall
 BIOFILTER_PASS = (0.4, "common practice, no source")  # share of the ammonia taken in one pass
 PROTEIN = (0.45, "common practice, no source")  # of feed
@@ -129,7 +129,7 @@ class Conditions:
     passing : mapping
         Machine to the shares of ammonia and of nitrite it turns over in a pass. [-]
     contacts, falls, leaks : mapping
-        Machine, run, and pump.
+        By machine, run, and pump. A run without a pump falls, if not told otherwise, as `FALL` has it.
     removal : mapping
         Machine to the share of the tracer it takes in a pass. [-]
     transfer, warmth : mapping

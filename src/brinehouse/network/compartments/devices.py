@@ -53,10 +53,23 @@ class Fitting:
             for at, part in enumerate(way.parts):
                 self.rows.part[at, column] = part
                 self._part(at, column, part)
-            falls = [self.conditions.falls[run] for run in way.runs if run in self.conditions.falls]
-            for fall in falls[-1:]:
+            fall = self.fall(way)
+            if fall is not None:
                 self._fall(len(self.rows.heat) - 1, column, fall)
         return self.rows
+
+    def fall(self, way: transport.Passage) -> given.Fall | None:
+        """How water falls in at its end: as told, else a usual fall where nothing pumps it."""
+        told = [self.conditions.falls[run] for run in way.runs if run in self.conditions.falls]
+        if told:
+            return told[-1]
+        ends = (way.source, way.target)
+        pumped = any(part in self.facility.duties or part in self.facility.pumps for part in way.parts)
+        if pumped or transport.OUTSIDE in ends:
+            return None
+        depth, share, source = given.FALL
+        self.assume("share of the way to balance where water falls in", share, "-", source)
+        return given.Fall(depth=depth, approach=share)
 
     def _part(self, at: int, column: int, part: str) -> None:
         if part in self.facility.duties or part in self.facility.pumps:
@@ -168,7 +181,9 @@ class Fitting:
     def _aim(self, name: str) -> float:
         """The lowest temperature that the file states for the places a chiller or heater serves."""
         targets = [self.facility.vessels.get(way.target) for way in self.ways if name in way.parts]
-        known = [place.temperature for place in targets if place is not None and place.temperature is not None]
+        known = [
+            place.temperature for place in targets if place is not None and place.temperature is not None
+        ]
         aim = min(known) if known else self.water[0]
         return self.assume(f"setpoint of {name}", aim, "°C", "the temperature stated for what it serves")
 

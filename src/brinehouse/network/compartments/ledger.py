@@ -49,7 +49,9 @@ def rates(plant: plants.Plant, balances: Mapping[str, equations.Balance], x: Flo
             out[_AT["air carried under"], row] += carried
             out[_AT["bubbles lost"], row] -= lost + carried - float(np.sum(moved[under]))
             moved = np.where(under, 0.0, moved - machines.air[gas] * arriving)
-        out[: len(plants.WORDS), row] += np.bincount(words, weights=moved.ravel(), minlength=len(plants.WORDS))
+        out[: len(plants.WORDS), row] += np.bincount(
+            words, weights=moved.ravel(), minlength=len(plants.WORDS)
+        )
         for name, rate in made.terms.items():
             out[_AT[name], row] += float(np.sum(rate))
         out[_AT["brought in"], row] += float(np.sum(coming * plant.outside[row]))
@@ -78,7 +80,9 @@ class Ledger:
     def gap(self, species: str) -> float:
         """What the terms leave unexplained, as a share of the largest amount there was."""
         explained = sum(self.terms[species].values())
-        return abs(self.after[species] - self.before[species] - explained) / max(self.largest[species], 1e-300)
+        return abs(self.after[species] - self.before[species] - explained) / max(
+            self.largest[species], 1e-300
+        )
 
     @property
     def worst(self) -> float:
@@ -96,7 +100,9 @@ def made(weight: Floats, moved: Floats, before: Floats, after: Floats, largest: 
     names = plants.SPECIES
     return Ledger(
         terms={
-            species: {name: float(moved[at, row] * weight[row]) for at, name in enumerate(NAMES) if moved[at, row]}
+            species: {
+                name: float(moved[at, row] * weight[row]) for at, name in enumerate(NAMES) if moved[at, row]
+            }
             for row, species in enumerate(names)
         },
         before={species: float(before[row] * weight[row]) for row, species in enumerate(names)},

@@ -188,7 +188,10 @@ class Model:
             name = f"water from {way.source if way.source != model.OUTSIDE else way.run}"
             rates[name] = rates.get(name, 0.0) + float(flow * (first[column] - rest.x[row, at]))
             for step, part, word in zip(
-                made.steps[:, column], plant.machines.part[:, column], plant.machines.term[:, column], strict=True
+                made.steps[:, column],
+                plant.machines.part[:, column],
+                plant.machines.term[:, column],
+                strict=True,
             ):
                 label = str(part) or plants.WORDS[word]
                 rates[label] = rates.get(label, 0.0) + float(flow * step)
@@ -198,7 +201,8 @@ class Model:
         acting = {name: rate for name, rate in rates.items() if rate}
         whole = sum(abs(rate) for rate in acting.values()) or 1.0
         found = [
-            Term(name=name, rate=rate / volume * _HOUR, share=abs(rate) / whole) for name, rate in acting.items()
+            Term(name=name, rate=rate / volume * _HOUR, share=abs(rate) / whole)
+            for name, rate in acting.items()
         ]
         return tuple(sorted(found, key=lambda term: -term.share))
 

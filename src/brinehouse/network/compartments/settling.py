@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -75,9 +76,7 @@ def _bodies(matrix: Floats, shut: Bools) -> list[NDArray[np.intp]]:
     return out
 
 
-def solve(
-    matrix: Floats, load: Floats, volumes: Floats, first: Floats
-) -> tuple[Floats, Bools, Bools]:
+def solve(matrix: Floats, load: Floats, volumes: Floats, first: Floats) -> tuple[Floats, Bools, Bools]:
     """x with M x + b = 0; shut bodies of water keep their amount, or are endless where they gain or grow.
 
     Returns
@@ -97,15 +96,15 @@ def solve(
         left[row, body] = volumes[body]
         right[row] = float(volumes[body] @ first[body])
     x = np.linalg.solve(left, right)
+    gain = matrix @ x + load
+    size_of = np.abs(np.diagonal(matrix) * x) + np.abs(load)
     for body in bodies:
-        rest = np.setdiff1d(np.arange(size), body)
-        gained = float(np.sum(matrix[np.ix_(body, rest)] @ x[rest] + load[body]))
-        grown = float(matrix[np.ix_(body, body)].sum(axis=0) @ x[body])
-        size_of = float(np.sum(np.abs(np.diagonal(matrix)[body]) * np.abs(x[body]))) + float(np.abs(load[body]).sum())
-        if abs(gained + grown) > 1e-10 * max(size_of, 1e-30):
+        if abs(float(gain[body].sum())) > 1e-10 * max(float(size_of[body].sum()), 1e-30):
             endless[body] = True
         else:
             kept[body] = True
+    if not endless.any():
+        return x, endless, kept
     spread = endless
     for _ in range(size):  # what an endless body feeds has no rest either
         more = spread | ((matrix > 0.0) & spread[None, :]).any(axis=1)
@@ -139,28 +138,63 @@ def settle(plant: plants.Plant) -> Rest:
         _one(assembly, balances["temperature"], x, 0, endless, kept)
         if np.max(np.abs(x[0] - before)) < CLOSE * SCALE[0]:
             break
-    sweeps, close = 0, False
-    damping = 1.0
-    last = np.inf
-    for sweeps in range(1, SWEEPS + 1):
-        before = x.copy()
-        balances["salinity"] = assembly.salt(x)
-        _one(assembly, balances["salinity"], x, 1, endless, kept)
-        setting = assembly.setting(x)
-        for species in equations.ORDER[2:]:
-            made = equations.of(assembly, species, x, setting, balances)
-            balances[species] = made
-            _one(assembly, made, x, plants.AT[species], endless, kept)
-        move = float(np.max(np.abs(x - before) / SCALE[:, None]))
-        if move < CLOSE:
-            close = True
-            break
-        if move > last and sweeps > 4:
-            damping = max(0.3, 0.7 * damping)
-        if damping < 1.0:
-            x = before + damping * (x - before)
-        last = move
+    sweeps, close = _together(assembly, x, endless, kept, balances)
     return Rest(x, endless, kept, sweeps, close, equations.every(assembly, x))
+
+
+ALONE = ("nitrogen", "argon", "tracer")  # neither need others nor are needed, but for warmth and salt
+COUPLED = (
+    "tan",
+    "nitrite",
+    "oxygen",
+    "alkalinity",
+)  # hold one another back where oxygen or alkalinity is low
+AFTER = ("nitrate", "carbon")  # need the coupled ones
+
+
+def _together(
+    assembly: equations.Assembly,
+    x: Floats,
+    endless: Bools,
+    kept: Bools,
+    balances: dict[str, equations.Balance],
+) -> tuple[int, bool]:
+    """All but warmth, in place: salt, what stands alone, what is coupled until it rests, then what follows."""
+    balances["salinity"] = assembly.salt(x)
+    _one(assembly, balances["salinity"], x, 1, endless, kept)
+    setting = assembly.setting(x)
+
+    def turn(species: str) -> None:
+        balances[species] = equations.of(assembly, species, x, setting, balances)
+        _one(assembly, balances[species], x, plants.AT[species], endless, kept)
+
+    for species in ALONE:
+        turn(species)
+    sweeps, close = _until(x, COUPLED, turn)
+    for species in COUPLED:  # steps along passages as the rest left them
+        balances[species] = equations.of(assembly, species, x, setting, balances)
+    turn("nitrate")
+    more, rest = _until(x, ("carbon",), turn)
+    return sweeps + more, close and rest
+
+
+def _until(x: Floats, names: Sequence[str], turn: Callable[[str], None]) -> tuple[int, bool]:
+    """Take species in turn until none moves; steps are shortened where they grow."""
+    rows = [plants.AT[name] for name in names]
+    damping, last, move = 1.0, np.inf, np.inf
+    for sweep in range(1, SWEEPS + 1):
+        before = x[rows].copy()
+        for name in names:
+            turn(name)
+        move = float(np.max(np.abs(x[rows] - before) / SCALE[rows, None]))
+        if move < CLOSE:
+            return sweep, True
+        if move > 0.5 * last and sweep > 4:
+            damping = max(0.1, 0.7 * damping)
+        if damping < 1.0:
+            x[rows] = before + damping * (x[rows] - before)
+        last = move
+    return SWEEPS, False
 
 
 def _one(

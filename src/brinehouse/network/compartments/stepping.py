@@ -70,7 +70,9 @@ def with_pipes(plant: plants.Plant) -> plants.Plant:
         start.append(np.repeat(first, building.CELLS, axis=1))
         moved[column] = replace(way, target=cells[0])
         ends = [*cells[1:], way.target]
-        moved += [replace(way, source=a, target=b, parts=(), pipe=0.0) for a, b in zip(cells, ends, strict=True)]
+        moved += [
+            replace(way, source=a, target=b, parts=(), pipe=0.0) for a, b in zip(cells, ends, strict=True)
+        ]
         outside.append(np.zeros((len(plants.SPECIES), building.CELLS)))
     extra = len(moved) - len(ways)
     machines = _wider(plant.machines, extra)

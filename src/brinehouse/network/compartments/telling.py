@@ -97,7 +97,13 @@ def _used_up(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]
                 "give alkalinity, or change more water"
             )  # fmt: skip
             out.append(
-                _find(code, findings.Level.ACT, f"{species} runs out at {_named(where)}", hint, places=tuple(where))
+                _find(
+                    code,
+                    findings.Level.ACT,
+                    f"{species} runs out at {_named(where)}",
+                    hint,
+                    places=tuple(where),
+                )
             )
     return out
 
@@ -120,7 +126,9 @@ def of_course(plant: plants.Plant, course: stepping.Course) -> list[findings.Fin
         row = plants.AT[species]
         least = course.x[:, row, : len(plant.places)].min(axis=0)
         salty = plant.start[1] > 2.0 if species == "alkalinity" else np.ones(len(plant.places), dtype=bool)
-        where = [plant.places[at] for at in np.flatnonzero((least < LOW * equations.NEAR_NOTHING[species]) & salty)]
+        where = [
+            plant.places[at] for at in np.flatnonzero((least < LOW * equations.NEAR_NOTHING[species]) & salty)
+        ]
         if where:
             out.append(
                 _find(code, findings.Level.ACT, f"{species} runs out at {_named(where)}",

@@ -47,7 +47,12 @@ class Water:
 
 
 def read(
-    places: Sequence[str], x: Floats, volumes: Floats, station_pressure: float, *, worked: Floats | None = None
+    places: Sequence[str],
+    x: Floats,
+    volumes: Floats,
+    station_pressure: float,
+    *,
+    worked: Floats | None = None,
 ) -> Mapping[str, Water]:
     """Water at every place.
 
@@ -73,7 +78,11 @@ def read(
         NITROGEN_IN_AIR * x[at["nitrogen"]] / gases.nitrogen_at_saturation(warm, salt)
         + ARGON_IN_AIR * x[at["argon"]] / gases.argon_at_saturation(warm, salt)
     )
-    known = np.isfinite(x[at["alkalinity"]] + x[at["carbon"]]) & (x[at["alkalinity"]] > 1.0) & (x[at["carbon"]] > 1.0)
+    known = (
+        np.isfinite(x[at["alkalinity"]] + x[at["carbon"]])
+        & (x[at["alkalinity"]] > 1.0)
+        & (x[at["carbon"]] > 1.0)
+    )
     charge = np.where(known, x[at["alkalinity"]], 2300.0)
     carbon = np.where(known, x[at["carbon"]], 2000.0)
     acid = np.where(known, carbonate.ph_of(charge, carbon, warm, salt), np.nan)
