@@ -305,3 +305,21 @@ def _direction(case: Case, tried: reconciliation.Reconciled, cause: Cause) -> Fl
     if cause.item is not None:
         return np.nan_to_num(tried.streams[case.at(cause.item)])
     return tried.places[case.part.places.index(cause.place)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Studied:
+    """One part of the plant as judged: verdict, flows without what is suspected, and earlier spans."""
+
+    part: gathering.Part
+    span: gathering.Span | None
+    case: Case
+    verdict: Verdict
+    mended: Case
+    visits: tuple[int, int]
+    next_run: str
+
+    @property
+    def measured(self) -> int:
+        """How many meters it rests on."""
+        return sum(item.kind == "measured" for item in self.case.items)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from brinehouse import answers, records
@@ -12,24 +11,6 @@ from brinehouse.facility import model
 from brinehouse.network import flows as network
 
 EARLIER = 12  # spans before the newest that are looked at for the same cause
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Studied:
-    """One part of the plant as judged: verdict, flows without what is suspected, and earlier spans."""
-
-    part: gathering.Part
-    span: gathering.Span | None
-    case: solving.Case
-    verdict: solving.Verdict
-    mended: solving.Case
-    visits: tuple[int, int]
-    next_run: str
-
-    @property
-    def measured(self) -> int:
-        """How many meters it rests on."""
-        return sum(item.kind == "measured" for item in self.case.items)
 
 
 def survey(
@@ -80,7 +61,7 @@ def _study(
     turns: Sequence[question.Turn],
     computed: Mapping[str, tuple[float, float | None]],
     losses: Mapping[str, float],
-) -> Studied:
+) -> solving.Studied:
     found = gathering.spans(facility, part, readings, turns)
     most = max((len(span.items) for span in found), default=0)
     full = [span for span in found if len(span.items) * 2 > most]
@@ -89,7 +70,7 @@ def _study(
     first = solving.judge(case)
     visits, hours = _visits(facility, part, full, losses, case, first)
     verdict = solving.judge(case, solving.floating(facility, case), hours)
-    return Studied(
+    return solving.Studied(
         part=part,
         span=span,
         case=case,

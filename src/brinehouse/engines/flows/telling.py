@@ -5,20 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from brinehouse import answers, findings
 from brinehouse.engines.flows import question, solving, working
 from brinehouse.facility import hidden, model
-
-if TYPE_CHECKING:
-    from brinehouse.engines.flows.surveying import Studied
-    from brinehouse.network.flows import RunFlows
+from brinehouse.network import flows as network
 
 ORDER = ("meter", "leak", "set", "stated", "computed", "cannot-tell", "closes", "only-stated", "no-flows")
 
 
-def answer(facility: model.Facility, studied: Sequence[Studied], written: RunFlows) -> answers.Answer:
+def answer(
+    facility: model.Facility, studied: Sequence[solving.Studied], written: network.RunFlows
+) -> answers.Answer:
     """Everything the parts of the plant say, the most pressing first."""
     states = {id(one): state(one) for one in studied}
     first = min(studied, key=lambda one: ORDER.index(states[id(one)]), default=None)
@@ -47,7 +46,7 @@ def answer(facility: model.Facility, studied: Sequence[Studied], written: RunFlo
     )
 
 
-def state(one: Studied) -> str:
+def state(one: solving.Studied) -> str:
     """The verdict on one part; where nothing was measured there is none to give."""
     if one.measured:
         return one.verdict.state
@@ -105,7 +104,9 @@ def _off(case: solving.Case, cause: solving.Cause) -> str:
     return f"{abs(share) * 100:.0f} % too {'high' if share > 0 else 'low'}"
 
 
-def sentence(facility: model.Facility, one: Studied | None, overall: str, studied: Sequence[Studied]) -> str:
+def sentence(
+    facility: model.Facility, one: solving.Studied | None, overall: str, studied: Sequence[solving.Studied]
+) -> str:
     """The answer in one sentence."""
     if one is None or overall == "no-flows":
         return "No flow is stated or measured: nothing can be said about flows yet."
@@ -144,7 +145,7 @@ CODES: Mapping[str, str] = {
 }
 
 
-def about(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+def about(facility: model.Facility, one: solving.Studied) -> list[findings.Finding]:
     """What one part has to say."""
     if not one.measured:
         return []
@@ -166,7 +167,7 @@ def about(facility: model.Facility, one: Studied) -> list[findings.Finding]:
     return told
 
 
-def _suspicion(facility: model.Facility, one: Studied) -> findings.Finding:
+def _suspicion(facility: model.Facility, one: solving.Studied) -> findings.Finding:
     case, verdict = one.case, one.verdict
     first = verdict.causes[0]
     code = "flows/unit-slip" if verdict.slip else CODES[verdict.state]
@@ -194,7 +195,7 @@ def _plain(case: solving.Case, cause: solving.Cause) -> dict[str, Any]:
     return {"kind": item.kind, "point": item.key, "instrument": item.instrument, "m3h": cause.size}
 
 
-def _hint(facility: model.Facility, one: Studied) -> str:
+def _hint(facility: model.Facility, one: solving.Studied) -> str:
     state_, verdict = one.verdict.state, one.verdict
     if verdict.slip is not None:
         return "look at how the reading was written down, and put it right in the log with the reason"
@@ -213,7 +214,7 @@ def _hint(facility: model.Facility, one: Studied) -> str:
     return f"read the flow of {where} with another meter, or time a known volume where it falls"
 
 
-def _more(one: Studied) -> findings.Finding:
+def _more(one: solving.Studied) -> findings.Finding:
     rest = one.verdict.causes[0].rest
     return findings.Finding(
         code="flows/more-than-one",
@@ -224,7 +225,7 @@ def _more(one: Studied) -> findings.Finding:
     )
 
 
-def _unchecked(facility: model.Facility, one: Studied) -> findings.Finding:
+def _unchecked(facility: model.Facility, one: solving.Studied) -> findings.Finding:
     item = next(item for item in one.case.items if item.kind == "measured")
     return findings.Finding(
         code="flows/cannot-tell",
@@ -235,7 +236,7 @@ def _unchecked(facility: model.Facility, one: Studied) -> findings.Finding:
     )
 
 
-def _untested(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+def _untested(facility: model.Facility, one: solving.Studied) -> list[findings.Finding]:
     if one.verdict.state == "cannot-tell":
         return []
     return [
@@ -251,7 +252,7 @@ def _untested(facility: model.Facility, one: Studied) -> list[findings.Finding]:
     ]
 
 
-def _assumed(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+def _assumed(facility: model.Facility, one: solving.Studied) -> list[findings.Finding]:
     missing = sorted(
         {
             item.instrument or item.key
@@ -277,7 +278,7 @@ def _assumed(facility: model.Facility, one: Studied) -> list[findings.Finding]:
     ]
 
 
-def _negative(facility: model.Facility, one: Studied) -> list[findings.Finding]:
+def _negative(facility: model.Facility, one: solving.Studied) -> list[findings.Finding]:
     out: list[findings.Finding] = []
     for run in one.part.runs:
         value, u = one.mended.run(run)
@@ -294,7 +295,7 @@ def _negative(facility: model.Facility, one: Studied) -> list[findings.Finding]:
     return out
 
 
-def _since(one: Studied, begin: datetime) -> findings.Finding:
+def _since(one: solving.Studied, begin: datetime) -> findings.Finding:
     where = one.part.places[0] if one.part.places else one.part.runs[0]
     return findings.Finding(
         code="flows/since-change-over",
@@ -330,7 +331,7 @@ def _nothing_measured(facility: model.Facility) -> findings.Finding:
     )
 
 
-def explanations(facility: model.Facility, one: Studied) -> list[answers.Explanation]:
+def explanations(facility: model.Facility, one: solving.Studied) -> list[answers.Explanation]:
     """Each cause that would explain the misfit, weighed by its likelihood."""
     if not one.measured or not one.verdict.causes:
         return []
@@ -351,7 +352,7 @@ def explanations(facility: model.Facility, one: Studied) -> list[answers.Explana
     ]
 
 
-def _dismissed(facility: model.Facility, one: Studied) -> list[answers.Open]:
+def _dismissed(facility: model.Facility, one: solving.Studied) -> list[answers.Open]:
     """Leaks that would explain the same, and why they are not believed."""
     if not one.measured:
         return []
@@ -390,7 +391,7 @@ def _corrected(case: solving.Case, cause: solving.Cause) -> dict[str, answers.Va
     return {item.key: answers.Value(value=item.value - cause.size, unit="m³/h", u=cause.u)}
 
 
-def _next(facility: model.Facility, studied: Sequence[Studied]) -> tuple[str, ...]:
+def _next(facility: model.Facility, studied: Sequence[solving.Studied]) -> tuple[str, ...]:
     """What to read next: what parts the suspects, else the widest interval in each part."""
     pressing = sorted(studied, key=lambda each: ORDER.index(state(each)))
     told = [_hint(facility, one) for one in pressing if one.measured and one.verdict.causes]
@@ -402,7 +403,7 @@ def _next(facility: model.Facility, studied: Sequence[Studied]) -> tuple[str, ..
     return tuple(dict.fromkeys(told))
 
 
-def _relative(one: Studied, run: str) -> float:
+def _relative(one: solving.Studied, run: str) -> float:
     value, u = one.mended.run(run)
     return u / max(abs(value), question.LEAST) if value == value else math.inf
 
@@ -410,7 +411,7 @@ def _relative(one: Studied, run: str) -> float:
 # -- tables ------------------------------------------------------------------------------------------
 
 
-def _values(studied: Sequence[Studied]) -> dict[str, answers.Value]:
+def _values(studied: Sequence[solving.Studied]) -> dict[str, answers.Value]:
     measured = [one for one in studied if one.measured and one.case.found.freedom]
     if not measured:
         return {}
@@ -423,7 +424,7 @@ def _values(studied: Sequence[Studied]) -> dict[str, answers.Value]:
     }
 
 
-def mark(one: Studied, run: str) -> str:
+def mark(one: solving.Studied, run: str) -> str:
     """How a run is known: suspect, in set, checked, untested, stated, computed, solved or open."""
     touched = {
         one.case.items[cause.item].run
@@ -447,7 +448,7 @@ def mark(one: Studied, run: str) -> str:
     return "computed" if "computed" in kinds else "stated"
 
 
-def _flows(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+def _flows(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
     rows: list[Mapping[str, Any]] = []
     home = {run: one for one in studied for run in one.part.runs}
     for run in facility.runs.values():
@@ -475,7 +476,7 @@ def _flows(facility: model.Facility, studied: Sequence[Studied]) -> answers.Tabl
     )
 
 
-def _said(one: Studied, run: str, kind: str) -> answers.Value | None:
+def _said(one: solving.Studied, run: str, kind: str) -> answers.Value | None:
     """What was said of a run in one way; several meters weighed by their uncertainty."""
     some = [item for item in one.case.items if item.run == run and item.kind == kind]
     if not some:
@@ -485,7 +486,7 @@ def _said(one: Studied, run: str, kind: str) -> answers.Value | None:
     return answers.Value(value=mean, unit="m³/h", u=sum(weights) ** -0.5)
 
 
-def _beside_the_others(one: Studied, at: int) -> tuple[float, float]:
+def _beside_the_others(one: solving.Studied, at: int) -> tuple[float, float]:
     """How far an item stands from what all the others say; a suspect has no say over those that fit."""
     item = one.case.items[at]
     if item in one.mended.items:
@@ -495,7 +496,7 @@ def _beside_the_others(one: Studied, at: int) -> tuple[float, float]:
     return case.found.bias(case.at(at))[1:]
 
 
-def _meters(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+def _meters(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
     rows: list[Mapping[str, Any]] = []
     for one in studied:
         held = {cause.item for cause in one.verdict.causes}
@@ -533,7 +534,7 @@ def _meters(facility: model.Facility, studied: Sequence[Studied]) -> answers.Tab
     )
 
 
-def _balances(facility: model.Facility, studied: Sequence[Studied]) -> answers.Table:
+def _balances(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
     rows: list[Mapping[str, Any]] = []
     for one in studied:
         first = len(one.part.runs)

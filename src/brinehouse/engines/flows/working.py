@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from brinehouse import answers
-from brinehouse.engines.flows import question
+from brinehouse.engines.flows import question, solving
 from brinehouse.facility import model
-
-if TYPE_CHECKING:
-    from brinehouse.engines.flows.surveying import Studied
 
 SOURCE = "weighted least squares under balances: Narasimhan and Jordache (2000), ch. 3; VDI 2048 Part 1"
 LIMIT = "chi-square, 95 %; score: 95 % for all meters together (Šidák 1967)"
 
 
-def steps(facility: model.Facility, studied: Sequence[Studied]) -> tuple[answers.Step, ...]:
+def steps(facility: model.Facility, studied: Sequence[solving.Studied]) -> tuple[answers.Step, ...]:
     """A step for every run that has a flow, and one for every part that was tested."""
     home = {run: one for one in studied for run in one.part.runs}
     made: list[answers.Step] = []
@@ -28,7 +24,7 @@ def steps(facility: model.Facility, studied: Sequence[Studied]) -> tuple[answers
     return (*made, *tested)
 
 
-def _run(one: Studied, run: str) -> answers.Step | None:
+def _run(one: solving.Studied, run: str) -> answers.Step | None:
     value, u = one.mended.run(run)
     if value != value:
         return None
@@ -55,7 +51,7 @@ def _run(one: Studied, run: str) -> answers.Step | None:
     )
 
 
-def _test(one: Studied) -> answers.Step:
+def _test(one: solving.Studied) -> answers.Step:
     found = one.case.found
     where = one.part.places[0] if one.part.places else one.part.runs[0]
     return answers.Step(
