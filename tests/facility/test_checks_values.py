@@ -50,6 +50,7 @@ def test_a_curve_is_written_by_rising_flow(only):
 
 def test_a_curve_whose_head_rises_is_asked_about(only):
     assert only("facility/curve", '["20 m3/h", "9 m"]', '["20 m3/h", "19 m"]', "ask")
+    assert only("facility/curve", '["20 m3/h", "9 m"]', '["20 m3/h", "12 m"]', "ask")
 
 
 def test_a_point_below_the_floor_is_asked_about(only):

@@ -154,11 +154,11 @@ def _curve(case: cases.Case, pump: model.Pump) -> None:
                 about=thing,
             )
             return
-        if less > head:
+        if less >= head:
             case.ask(
                 "facility/curve",
                 (*path, index),
-                f"{thing}: its head rises with the flow",
+                f"{thing}: its head does not fall as the flow rises",
                 "look at the pump's sheet: flow stands first, head second",
                 about=thing,
             )

@@ -9,7 +9,7 @@ from brinehouse.facility import reading
 from brinehouse.network import plumbing
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-import small_plant
+import piped_hall
 
 
 @pytest.fixture
@@ -17,7 +17,7 @@ def lay():
     """Layout of the hall after changes to its text; more words go to `stations`."""
 
     def made(*changes, **more):
-        checked = reading.read(small_plant.edited(*changes))
+        checked = reading.read(piped_hall.edited(*changes))
         assert checked.facility is not None, [str(one) for one in checked.findings]
         return plumbing.stations(checked.facility, **more)
 

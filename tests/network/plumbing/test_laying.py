@@ -4,7 +4,7 @@ import random
 import re
 
 import pytest
-from small_plant import HALL, SUCTION, at
+from piped_hall import HALL, SUCTION, at
 
 from brinehouse.demo import generator
 from brinehouse.facility import reading
@@ -156,8 +156,15 @@ def test_pumps_that_draw_from_two_places_are_estimated_and_named(lay, codes):
 
 
 def test_what_cannot_be_solved_is_estimated_and_asked_about(lay, codes):
-    level = ('"14 m"], ["20 m3/h", "11 m"', '"14 m"], ["20 m3/h", "14 m"')
-    assert lay(level).basis == "stated"  # a level curve cannot be computed with
+    twice = ('"lift", "chiller"]\nto = "reef"', '"lift", "chiller", "chiller"]\nto = "reef"')
+    layout = lay(twice)
+    assert "plumbing/not-solved" in codes(layout)
+    assert layout.basis == "stated"
+    assert "plumbing/not-solved" not in codes(lay())
+
+
+def test_a_level_curve_is_not_computed_with(lay):
+    assert lay(('["20 m3/h", "11 m"]', '["20 m3/h", "14 m"]')).basis == "stated"
 
 
 def test_runs_between_machines_hang_on_what_feeds_them(lay):

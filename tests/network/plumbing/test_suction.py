@@ -1,7 +1,7 @@
 """Suctions: whether air can come in, NPSH, the end of the curve."""
 
 import pytest
-from small_plant import SUCTION
+from piped_hall import SUCTION
 
 OVER = ("strainer = false\ncheck_valve = true\nnpsh", f"strainer = false\n{SUCTION}check_valve = true\nnpsh")
 HIGH = ('elevation = "0.2 m"\n', 'elevation = "1.8 m"\n')
