@@ -257,7 +257,7 @@ def solve(
         now = case.seen - predict(case, named(params, theta), leak)
         slips = _slips(now, covered, alone(case, spread), slips)
         step = float(np.max(np.abs(moved) / sd))
-        if step < 0.02 and turn > 2:
+        if step < 0.02 and (turn > 2 or not learn):
             break
     values = named(params, theta)
     design = slopes(case, params, theta, leak)

@@ -96,7 +96,10 @@ def judge(given: question.Given, lay: loop.Loop, case: cases.Case) -> Verdict:
         bare = fitting.solve(given, lay, case, None, fit)
         return Verdict(state=state, pumps=pumps, weighed=whole if refused else weighed, fit=bare)
     leak = leaks.dated(fit, weighed.best[weighed.first].leak)
-    best = fitting.solve(given, lay, case, leak, fit, learn=fit.leak is None or leak.pump != fit.leak.pump)
+    best = fit
+    if leak != fit.leak:
+        learn = fit.leak is None or leak.pump != fit.leak.pump
+        best = fitting.solve(given, lay, case, leak, fit, learn=learn)
     sure = weighed.weights[weighed.first] >= question.SURE and best.values["leak"] > 0.0
     held = tuple(p for p, w in sorted(weighed.weights.items(), key=lambda r: -r[1]) if p and w >= 0.02)
     return Verdict(
