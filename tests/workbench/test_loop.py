@@ -100,7 +100,7 @@ def test_a_what_if_that_stops_leaves_today_standing(tmp_path):
     with hall.open_hall(tmp_path) as place:
         look = loop.look(place, what_if="remove nothing-here")
     assert look.systems[0].then is None
-    assert any(one.code.startswith("changing/") for one in look.findings)
+    assert any(one.code.startswith("changing/") for one in look.met)
 
 
 def test_the_air_is_that_of_the_altitude():

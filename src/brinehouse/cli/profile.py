@@ -48,7 +48,7 @@ def profile(folder: Path, system: str, what_if: Path | None, target: Path | None
     if as_json:
         voice.say_json(look.as_json())
     else:
-        voice.show_findings(look.findings)
+        voice.show_findings((*look.met, *look.findings))
         for text in look.said:
             voice.say(text)
         for one in shown[:1] if target is not None else shown:
@@ -58,7 +58,7 @@ def profile(folder: Path, system: str, what_if: Path | None, target: Path | None
         if target is not None and shown:
             voice.say(f"drawn to {target}")
     heavy = any(one.above is not None and one.above > 0.0 for one in shown)
-    return 2 if any(one.level is findings.Level.STOP for one in look.findings) else 1 if heavy else 0
+    return 2 if any(one.level is findings.Level.STOP for one in look.met) else 1 if heavy else 0
 
 
 def _text(path: Path) -> str:

@@ -114,6 +114,12 @@ def _row(canvas: loop_canvas.Canvas, row: loop_layout.Row, kinds: Sequence[str],
         loop_marks.stops(canvas, row, piece)
     for kind in kinds:
         loop_lines.line_name(canvas, row, kind)
+    if all(piece.new for piece in row.slices):
+        words = canvas.say.t("loop.after_change")
+        canvas.add("grid", svg.tag("text", words, x=0.0, y=canvas.sheet.top + 12.0, class_="value"))
+        canvas.sheet.take(
+            (0.0, canvas.sheet.top, loop_layout.text_width(words) + 6.0, canvas.sheet.top + 16.0)
+        )
     bottom = row.floor
     for _, label in sorted(canvas.wanted, key=lambda pair: pair[0]):
         bottom = max(bottom, canvas.write(label))

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from brinehouse.web import letters
+from brinehouse.web import letters, loop_overlay
 from brinehouse.workbench import loop
 
 AXIS = 34.0  # left of every row: the heights
@@ -82,27 +82,22 @@ class Row:
         return self.floor - (z - self.low) * self.scale
 
 
-def _way(reach: loop.Reach) -> tuple[tuple[str, str], ...]:
-    return tuple((stop.id, stop.flag) for stop in reach.stops)
-
-
 def rows(profile: loop.Profile, size: str, then: loop.Profile | None = None) -> list[Row]:
     """The rows of one size, not yet set below one another.
 
     A reach of a what-if that goes the same way is laid over today's; one that goes another way stands after.
     """
-    other = {_way(reach): reach for reach in then.reaches} if then is not None else {}
-    today = {_way(reach) for reach in profile.reaches}
-    fresh = [reach for way, reach in other.items() if way not in today]
+    other, fresh = loop_overlay.paired(profile.reaches, then.reaches if then is not None else ())
     room = WIDTH[size] - AXIS - 6.0
     packed: list[list[Slice]] = [[]]
     used = 0.0
     for index, reach in enumerate([*profile.reaches, *fresh]):
         for piece in _pieces(reach, index, room, size):
             piece.new = index >= len(profile.reaches)
-            piece.then = other.get(_way(reach)) if not piece.new else None
+            piece.then = other.get(index)
             wide = piece.marks[-1]
-            if packed[-1] and used + GAP + wide > room:
+            turn = bool(packed[-1]) and packed[-1][-1].new != piece.new
+            if packed[-1] and (turn or used + GAP + wide > room):
                 packed.append([])
                 used = 0.0
             packed[-1].append(piece)

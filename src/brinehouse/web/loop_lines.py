@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from markupsafe import Markup
 
-from brinehouse.web import loop_canvas, loop_layout, loop_symbols, svg
+from brinehouse.web import loop_canvas, loop_layout, loop_overlay, loop_symbols, svg
 from brinehouse.workbench import loop
 
 Points = list[tuple[float, float]]
@@ -125,8 +125,7 @@ def _then(
             way = points(dots, row, piece)
             canvas.add("lines", svg.tag("path", d=svg.path(way), class_="l-then-pipe"))
             canvas.sheet.line(way)
-    for k in range(piece.first, piece.last + 1):
-        _ghost(canvas, row, piece, k, then.stops[k])
+    _things(canvas, row, piece, then)
     for kind, today, lines_of in (("head", piece.reach.head, then.head), ("gas", piece.reach.gas, then.gas)):
         for line in lines_of:
             if not _moved(clip(line, piece), today):
@@ -152,6 +151,51 @@ def _ghost(
     symbol = loop_symbols.symbol("pump" if stop.kind == "pumps" else stop.kind, x, y)
     canvas.add("body", svg.tag("g", symbol, class_="l-ghost"))
     canvas.sheet.take((x - 17, y - 17, x + 17, y + 17))
+
+
+def _things(
+    canvas: loop_canvas.Canvas, row: loop_layout.Row, piece: loop_layout.Slice, then: loop.Reach
+) -> None:
+    """Machines that a what-if moves, takes out or brings."""
+    stands = {stop.id: stop for stop in then.stops}
+    for k in range(piece.first, piece.last + 1):
+        today_stop = piece.reach.stops[k]
+        if today_stop.id in stands:
+            _ghost(canvas, row, piece, k, stands[today_stop.id])
+        elif not today_stop.flag and not today_stop.place:
+            x, y = (piece.x(2.0 * k) + piece.x(2.0 * k + 1)) / 2, row.y(today_stop.elevation or 0.0)
+            gone = Label(
+                lines=[(canvas.say.t("loop.then_gone"), "value")],
+                anchor=(x, y),
+                sides=("under",),
+                off=24.0,
+                align="middle",
+                reach=18.0,
+            )
+            canvas.want(4, gone)
+    for stop, s in loop_overlay.added(piece.reach, then):
+        if piece.holds(s) and stop.elevation is not None:
+            _new(canvas, row, piece.x(s), stop)
+
+
+def _new(canvas: loop_canvas.Canvas, row: loop_layout.Row, x: float, stop: loop.Stop) -> None:
+    """A machine that the change would bring."""
+    y = row.y(stop.elevation or 0.0)
+    symbol = loop_symbols.symbol("pump" if stop.kind == "pumps" else stop.kind, x, y)
+    canvas.add("body", svg.tag("g", symbol, class_="l-ghost"))
+    canvas.sheet.take((x - 17, y - 20, x + 17, y + 20))
+    words = canvas.say.t("loop.then_new", name=stop.tag or stop.name)
+    canvas.want(
+        4,
+        Label(
+            lines=[(words, "value")],
+            anchor=(x, y),
+            sides=("under", "over"),
+            off=22.0,
+            align="middle",
+            reach=18.0,
+        ),
+    )
 
 
 def _ring(x: float, y: float) -> Markup:

@@ -76,7 +76,9 @@ class Look:
     alone : tuple of Stop
         Tanks that no water joins to another.
     findings : tuple of Finding
-        What the stations could not be told, and what a what-if met.
+        What the stations could not be told.
+    met : tuple of Finding
+        What a what-if met.
     barometer : float or None
         The usual pressure of the air at the hall's altitude. [Pa]
     said : tuple of str
@@ -91,6 +93,7 @@ class Look:
     alone: tuple[parts.Stop, ...] = ()
     findings: tuple[findings.Finding, ...] = ()
     said: tuple[str, ...] = ()
+    met: tuple[findings.Finding, ...] = ()
     asked: str = ""
     foreseen: bool = False
     as_of: datetime | None = None
@@ -111,7 +114,7 @@ class Look:
                 for one in self.systems
             ],
             "alone": [dataclasses.asdict(one) for one in self.alone],
-            "findings": [finding.as_json() for finding in self.findings],
+            "findings": [finding.as_json() for finding in (*self.met, *self.findings)],
             "said": list(self.said),
             "as_of": self.as_of.isoformat() if self.as_of else None,
             "advice": "Advice, not a command.",
@@ -168,9 +171,8 @@ def changed(
 ) -> Look:
     """The same with what a list of changes would make of it laid beside."""
     made = changing.apply(place.file.read_text("utf-8"), changing.parse(what_if, name))
-    told = (*today.findings, *made.findings)
     if made.facility is None:
-        return dataclasses.replace(today, findings=told, said=made.said, asked=what_if)
+        return dataclasses.replace(today, met=made.findings, said=made.said, asked=what_if)
     held = excess_of(found)
     if predicted:  # a tap was read today: what it would show after the change nobody has worked out
         held = {**{id: one for id, one in held.items() if id in place.facility.vessels}, **predicted}
@@ -178,7 +180,7 @@ def changed(
     other = {one.profile.system: one.profile for one in then.systems}
     systems = tuple(dataclasses.replace(one, then=other.get(one.profile.system)) for one in today.systems)
     return dataclasses.replace(
-        today, systems=systems, findings=told, said=made.said, asked=what_if, foreseen=bool(predicted)
+        today, systems=systems, met=made.findings, said=made.said, asked=what_if, foreseen=bool(predicted)
     )
 
 

@@ -39,7 +39,14 @@ def loop(request: Request) -> Response:
 
 
 def _stopped(look: looking.Look) -> bool:
-    return any(one.level is findings.Level.STOP for one in look.findings)
+    return any(one.level is findings.Level.STOP for one in look.met)
+
+
+def _worst(look: looking.Look, places: list[gas_sources_sheet.Place]) -> gas_sources_sheet.Place | None:
+    """The place of the title, where its sources are known."""
+    first = min(look.systems, key=lambda one: one.weight, default=None)
+    wanted = first.worst.id if first is not None and first.worst is not None else ""
+    return next((one for one in places if one.id == wanted), places[0] if places else None)
 
 
 def _sheet(
@@ -69,7 +76,7 @@ def _sheet(
         alone=loop_sheet.strips(look.alone, say),
         key=loop_sheet.key(say, then=any(one.then for one in look.systems)),
         look=look,
-        worst=places[0] if places else None,
+        worst=_worst(look, places),
         paper=paper if paper in PAPERS else "",
         found=look.findings,
     )
