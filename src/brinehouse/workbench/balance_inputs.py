@@ -12,7 +12,7 @@ from brinehouse import answers
 from brinehouse.engines import balance
 from brinehouse.facility import model
 from brinehouse.network import flows
-from brinehouse.workbench import gas_sources, hall, known_water
+from brinehouse.workbench import gas_sources, hall, known_water, mishaps
 
 AIR_AT = "air drawn in at "  # how the engine of gas sources names a leak
 
@@ -51,7 +51,11 @@ def look(place: hall.Hall) -> Inputs:
 def _drawn(place: hall.Hall, inputs: Inputs) -> balance.Drawn:
     """Air drawn in at pumps that the gas readings name, as the plant needs it to make that much gas."""
     told: dict[str, dict[str, tuple[float, float]]] = {}
-    sources = next((table for table in gas_sources.survey(place).tables if table.name == "sources"), None)
+    try:
+        tables = gas_sources.survey(place).tables
+    except mishaps.Refused:
+        return balance.Drawn()  # what stands in the way is told on the sheet of sources
+    sources = next((table for table in tables if table.name == "sources"), None)
     for row in sources.rows if sources is not None else ():
         name, size = str(row.get("source", "")), row.get("size")
         pump = name.removeprefix(AIR_AT)

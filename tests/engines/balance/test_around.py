@@ -80,3 +80,15 @@ def test_every_assumption_names_where_it_is_from(hall):
     for name, knob in around.of(hall).knobs.items():
         assert knob.source, name
         assert knob.u > 0.0, name
+
+
+def test_what_the_file_states_of_the_room_and_the_feed_goes_before_what_is_assumed():
+    text = HALL.replace(
+        'altitude = "412 m"', 'altitude = "412 m"\nroom_temperature = "23 °C"\nroom_humidity = "70 %"'
+    )
+    text = text.replace('volume = "20 m3"', 'volume = "20 m3"\nfeed = "1.1 kg/d"')
+    made = around.of(reading.read(text).facility)
+    assert (made["room"], made["humidity"]) == (23.0, pytest.approx(0.7))
+    assert made.feed == {"reef": pytest.approx(1.1)}
+    assert made.knobs["feed"].source == "stated in the facility file"
+    assert around.of(reading.read(text).facility, feed={"reef": 0.4}).feed == {"reef": 0.4}

@@ -242,3 +242,10 @@ def test_a_place_by_itself_keeps_its_own_temperature():
     water, _ = worked(HALL + lone)
     assert water.x["temperature"][water.net.at["lone"]] == pytest.approx(25.0, abs=0.5)
     assert not mixing.net(water.facility, {}).into("lone")
+
+
+def test_lamps_over_a_tank_warm_it():
+    dark, _ = worked()
+    lit, _ = worked(HALL.replace('crest = "3 m"', 'crest = "3 m"\nlight = "1 kW"'))
+    assert lit.x["temperature"][0] > dark.x["temperature"][0] + 0.2
+    assert any(one.name == "lamps" for one in waters.terms(lit, "temperature", "reef"))

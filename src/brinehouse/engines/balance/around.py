@@ -137,20 +137,20 @@ def of(
     known = known or {}
     knobs = dict(KNOBS)
     knobs["pressure"] = _pressure(facility, pressure)
+    for name, stated, u in (
+        ("room", facility.room_temperature, 1.0),
+        ("humidity", facility.room_humidity, 0.05),
+    ):
+        if stated is not None:
+            knobs[name] = dataclasses.replace(
+                knobs[name], value=stated, u=u, source="stated in the facility file"
+            )
     if leak_doubt is not None:
         knobs["leak"] = dataclasses.replace(knobs["leak"], u=leak_doubt)
     if column is not None:
         source = "fitted to gas readings before and behind it"
         knobs["column"] = dataclasses.replace(knobs["column"], value=column, source=source)
-    fed = dict(feed or {})
-    if fed:
-        knobs["feed"] = dataclasses.replace(knobs["feed"], u=0.1, source="feedings of the logbook")
-    else:
-        source = "1 % of the animals' mass a day (common practice, no source)"
-        knobs["feed"] = dataclasses.replace(knobs["feed"], u=0.4, source=source, least=0.05)
-        for group in facility.animals:
-            if group.mass:
-                fed[group.at] = fed.get(group.at, 0.0) + 0.01 * group.mass
+    fed, knobs["feed"] = _fed(facility, feed or {})
     return Around(
         knobs=knobs,
         temperature=_read(facility, known, "temperature", "temperature"),
@@ -159,6 +159,23 @@ def of(
         feed=fed,
         leaks=dict(leaks or {}),
     )
+
+
+def _fed(facility: model.Facility, told: Mapping[str, float]) -> tuple[dict[str, float], Knob]:
+    """Feed by place [kg/day], and how sure it is: as the logbook tells, as the file states, or by mass."""
+    knob = KNOBS["feed"]
+    if told:
+        return dict(told), dataclasses.replace(knob, u=0.1, source="feedings of the logbook")
+    stated = {one.id: one.feed for one in facility.places if one.feed is not None}
+    fed = dict(stated)
+    for group in facility.animals:
+        if group.mass and group.at not in stated:
+            fed[group.at] = fed.get(group.at, 0.0) + 0.01 * group.mass
+    by_mass = "1 % of the animals' mass a day (common practice, no source)"
+    if stated:
+        source = "stated in the facility file" + ("" if len(fed) == len(stated) else f"; else {by_mass}")
+        return fed, dataclasses.replace(knob, u=0.15, source=source)
+    return fed, dataclasses.replace(knob, u=0.4, source=by_mass, least=0.05)
 
 
 def _pressure(facility: model.Facility, read: question.Known | None) -> Knob:

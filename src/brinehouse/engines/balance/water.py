@@ -38,6 +38,7 @@ SATURATION: Mapping[str, Callable[[Floats, Floats], Floats]] = {
 NITROGEN_MASS = 14.0067  # g/mol of nitrogen as N
 MOLAR_VOLUME = 22.414  # L/mol of air at 0 °C and one atmosphere
 EACH = 0.5  # kg: one animal where their number is not stated (common practice, no source)
+LIT = 0.5  # of a lamp's power, as a mean of day and night (common practice, no source)
 LAMPS = ("uv", "ozone")
 SLOW_CARBON = 0.6  # carbon dioxide leaves a column by this share of oxygen's way: common practice, no source
 _ROUNDS = 12
@@ -160,6 +161,10 @@ def _heat_task(water: Water, guess: Floats, active: set[str]) -> mixing.Task:
         water.add(
             "temperature", name, "room and evaporation", -float(one[row] / per[row]), "ASHRAE form for pools"
         )
+        if vessel.light:
+            warmth = LIT * vessel.light / float(per[row])
+            given[row] += warmth
+            water.add("temperature", name, "lamps", warmth, surroundings.COMMON)
         if alone(water, name, vessel) and name in water.around.temperature:
             held = water.around.temperature[name]
             strong = water.net.volumes[row] / KEPT
