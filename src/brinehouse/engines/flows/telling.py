@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from brinehouse import answers, findings
-from brinehouse.engines.flows import question, solving, working
+from brinehouse.engines.flows import naming, question, solving, tabling, working
 from brinehouse.facility import hidden, model
 from brinehouse.network import flows as network
 
@@ -34,8 +34,12 @@ def answer(
         question=question.QUESTION,
         sentence=sentence(facility, first, overall, studied),
         state=overall,
-        values=_values(studied),
-        tables=(_flows(facility, studied), _meters(facility, studied), _balances(facility, studied)),
+        values=tabling.values(studied),
+        tables=(
+            tabling.flows(facility, studied),
+            tabling.meters(facility, studied),
+            tabling.balances(facility, studied),
+        ),
         findings=tuple(sorted(told, key=lambda one: -list(findings.Level).index(one.level))),
         explanations=tuple(explained),
         not_excluded=tuple(item for one in studied for item in _dismissed(facility, one)),
@@ -56,33 +60,16 @@ def state(one: solving.Studied) -> str:
 # -- words -------------------------------------------------------------------------------------------
 
 
-def named(facility: model.Facility, run: str) -> str:
-    """A run by its name with its id."""
-    return facility.runs[run].name or hidden.visible(run) if run in facility.runs else hidden.visible(run)
-
-
-def place_named(facility: model.Facility, place: str) -> str:
-    """A place or machine by its name."""
-    for shelf in (facility.vessels, facility.equipment, facility.duties, facility.pumps):
-        if place in shelf:
-            return shelf[place].name or hidden.visible(place)
-    return hidden.visible(place)
-
-
 def cause_words(facility: model.Facility, case: solving.Case, cause: solving.Cause) -> str:
     """What may be wrong, in words."""
     if cause.item is None:
         which = "leaves" if cause.size > 0 else "comes in"
-        return f"water that {which} unseen at {place_named(facility, cause.place)}"
+        return f"water that {which} unseen at {naming.place_named(facility, cause.place)}"
     item = case.items[cause.item]
     if item.kind == "measured":
-        return f"{item.name} on {_where(facility, item)}"
+        return f"{item.name} on {naming.where(facility, item)}"
     kind = "the house file's figure for" if item.kind == "stated" else "the computed flow of"
-    return f"{kind} {_where(facility, item)}"
-
-
-def _where(facility: model.Facility, item: question.Item) -> str:
-    return named(facility, item.run) if item.run else place_named(facility, item.key)
+    return f"{kind} {naming.where(facility, item)}"
 
 
 def amount(value: float) -> str:
@@ -123,7 +110,7 @@ def sentence(
     first = verdict.causes[0]
     if verdict.slip is not None:
         item = case.items[verdict.slip[0]]
-        return f"{item.name} on {_where(facility, item)} looks like a slip of units: {verdict.slip[1]}."
+        return f"{item.name} on {naming.where(facility, item)} looks like a slip of units: {verdict.slip[1]}."
     if overall == "set":
         words = [cause_words(facility, case, cause) for cause in verdict.causes]
         return f"One of these does not fit, and these readings cannot tell which: {_either(words)}."
@@ -208,9 +195,9 @@ def _hint(facility: model.Facility, one: solving.Studied) -> str:
     if state_ == "stated":
         return "measure that run once more, then write the new figure into the house file"
     if one.next_run:
-        return f"read the flow of {named(facility, one.next_run)} with another meter in the same hour"
+        return f"read the flow of {naming.named(facility, one.next_run)} with another meter in the same hour"
     item = one.case.items[verdict.causes[0].item or 0]
-    where = _where(facility, item)
+    where = naming.where(facility, item)
     return f"read the flow of {where} with another meter, or time a known volume where it falls"
 
 
@@ -230,7 +217,7 @@ def _unchecked(facility: model.Facility, one: solving.Studied) -> findings.Findi
     return findings.Finding(
         code="flows/cannot-tell",
         level=findings.Level.NOTE,
-        text=f"Nothing checks {item.name} on {_where(facility, item)}: no balance holds another known flow.",
+        text=f"Nothing checks {item.name} on {naming.where(facility, item)}: no other known flow beside it.",
         hint="state or measure another flow of the same place",
         data={"point": item.key},
     )
@@ -243,7 +230,7 @@ def _untested(facility: model.Facility, one: solving.Studied) -> list[findings.F
         findings.Finding(
             code="flows/untested",
             level=findings.Level.NOTE,
-            text=f"{item.name} on {_where(facility, item)}: no balance tests it; untested is not good.",
+            text=f"{item.name} on {naming.where(facility, item)}: no balance tests it; untested is not good.",
             hint="measure or state the other flows at one end of that run",
             data={"point": item.key},
         )
@@ -287,7 +274,7 @@ def _negative(facility: model.Facility, one: solving.Studied) -> list[findings.F
                 findings.Finding(
                     code="flows/backwards",
                     level=findings.Level.ASK,
-                    text=f"By the measured flows {named(facility, run)} carries {amount(value)}, backwards.",
+                    text=f"By the measured flows {naming.named(facility, run)} runs backwards: {amount(value)}.",
                     hint="look at its valve and the meters beside it, or swap 'from' and 'to' in the file",
                     data={"run": run, "flow": value / question.M3H},
                 )
@@ -310,7 +297,7 @@ def _since(one: solving.Studied, begin: datetime) -> findings.Finding:
 
 
 def _level(facility: model.Facility, case: solving.Case) -> findings.Finding:
-    names = ", ".join(place_named(facility, place) for place in case.loose)
+    names = ", ".join(naming.place_named(facility, place) for place in case.loose)
     return findings.Finding(
         code="flows/level-not-read",
         level=findings.Level.NOTE,
@@ -356,7 +343,7 @@ def _dismissed(facility: model.Facility, one: solving.Studied) -> list[answers.O
     """Leaks that would explain the same, and why they are not believed."""
     if not one.measured:
         return []
-    sumps = ", ".join(place_named(facility, place) for place in one.case.loose)
+    sumps = ", ".join(naming.place_named(facility, place) for place in one.case.loose)
     water = solving.floating(facility, one.case)
     return [
         answers.Open(
@@ -399,172 +386,10 @@ def _next(facility: model.Facility, studied: Sequence[solving.Studied]) -> tuple
         widest = max(one.part.runs, key=lambda run: _relative(one, run), default="")
         measured = {item.run for item in one.case.items if item.kind == "measured"}
         if len(one.part.runs) > 1 and widest and widest not in measured:
-            told.append(f"the flow of {named(facility, widest)}: the least well known of its loop")
+            told.append(f"the flow of {naming.named(facility, widest)}: the least well known of its loop")
     return tuple(dict.fromkeys(told))
 
 
 def _relative(one: solving.Studied, run: str) -> float:
     value, u = one.mended.run(run)
     return u / max(abs(value), question.LEAST) if value == value else math.inf
-
-
-# -- tables ------------------------------------------------------------------------------------------
-
-
-def _values(studied: Sequence[solving.Studied]) -> dict[str, answers.Value]:
-    measured = [one for one in studied if one.measured and one.case.found.freedom]
-    if not measured:
-        return {}
-    worst = min(measured, key=lambda one: one.case.found.probability)
-    found = worst.case.found
-    return {
-        "misfit": answers.Value(value=found.statistic, unit="1"),
-        "freedom": answers.Value(value=float(found.freedom), unit="1"),
-        "probability": answers.Value(value=found.probability, unit="1"),
-    }
-
-
-def mark(one: solving.Studied, run: str) -> str:
-    """How a run is known: suspect, in set, checked, untested, stated, computed, solved or open."""
-    touched = {
-        one.case.items[cause.item].run
-        for cause in one.verdict.causes
-        if cause.item is not None and one.case.items[cause.item].kind == "measured"
-    }
-    if one.measured and run in touched:
-        return "suspect" if len(one.verdict.causes) == 1 else "in set"
-    value, _ = one.mended.run(run)
-    if value != value:
-        return "open"
-    mine = [at for at, item in enumerate(one.case.items) if item.run == run]
-    kinds = {one.case.items[at].kind for at in mine}
-    if not mine:
-        return "solved"
-    checked = any(one.case.found.redundant[one.case.at(at)] for at in mine)
-    if "measured" in kinds:
-        return "checked" if checked else "untested"
-    if one.measured or "stated" not in kinds:
-        return "solved"
-    return "computed" if "computed" in kinds else "stated"
-
-
-def _flows(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
-    rows: list[Mapping[str, Any]] = []
-    home = {run: one for one in studied for run in one.part.runs}
-    for run in facility.runs.values():
-        one = home[run.id]
-        value, u = one.mended.run(run.id)
-        row: dict[str, Any] = {"run": run.id, "name": run.name or run.id}
-        for kind in ("stated", "measured", "computed"):
-            row[kind] = _said(one, run.id, kind)
-        row["flow"] = answers.Value(value=value, unit="m³/h", u=u) if value == value else None
-        row["mark"] = mark(one, run.id)
-        rows.append(row)
-    return answers.Table(
-        name="flows",
-        title="The flow of every run",
-        columns=(
-            answers.Output(name="run", label="run", unit=""),
-            answers.Output(name="name", label="name", unit=""),
-            answers.Output(name="stated", label="stated", unit="m³/h", decimals=2),
-            answers.Output(name="measured", label="measured", unit="m³/h", decimals=2),
-            answers.Output(name="computed", label="computed", unit="m³/h", decimals=2),
-            answers.Output(name="flow", label="reconciled", unit="m³/h", decimals=2),
-            answers.Output(name="mark", label="mark", unit=""),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _said(one: solving.Studied, run: str, kind: str) -> answers.Value | None:
-    """What was said of a run in one way; several meters weighed by their uncertainty."""
-    some = [item for item in one.case.items if item.run == run and item.kind == kind]
-    if not some:
-        return None
-    weights = [1.0 / item.u**2 for item in some]
-    mean = sum(w * item.value / item.runs[0][1] for w, item in zip(weights, some, strict=True)) / sum(weights)
-    return answers.Value(value=mean, unit="m³/h", u=sum(weights) ** -0.5)
-
-
-def _beside_the_others(one: solving.Studied, at: int) -> tuple[float, float]:
-    """How far an item stands from what all the others say; a suspect has no say over those that fit."""
-    item = one.case.items[at]
-    if item in one.mended.items:
-        case, at = one.mended, one.mended.items.index(item)
-    else:
-        case = one.case
-    return case.found.bias(case.at(at))[1:]
-
-
-def _meters(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
-    rows: list[Mapping[str, Any]] = []
-    for one in studied:
-        held = {cause.item for cause in one.verdict.causes}
-        for at, item in enumerate(one.case.items):
-            if item.kind != "measured":
-                continue
-            size, u = _beside_the_others(one, at)
-            should = answers.Value(value=item.value - size, unit="m³/h", u=u) if size == size else None
-            state_ = ("suspect" if len(held) == 1 else "in set") if at in held else "fits"
-            rows.append(
-                {
-                    "meter": item.name,
-                    "at": _where(facility, item),
-                    "reads": answers.Value(value=item.value, unit="m³/h", u=item.u),
-                    "others": should,
-                    "score": float(one.case.found.scores[one.case.at(at)]) if size == size else None,
-                    "state": state_ if size == size else "untested",
-                    "readings": item.count,
-                    "point": item.key,
-                }
-            )
-    return answers.Table(
-        name="meters",
-        title="What each meter reads, and what all the others say it should",
-        columns=(
-            answers.Output(name="meter", label="meter", unit=""),
-            answers.Output(name="at", label="where", unit=""),
-            answers.Output(name="reads", label="reads", unit="m³/h", decimals=2),
-            answers.Output(name="others", label="by the others", unit="m³/h", decimals=2),
-            answers.Output(name="score", label="score", unit="1", decimals=1),
-            answers.Output(name="state", label="state", unit=""),
-            answers.Output(name="readings", label="readings", unit="", decimals=0),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _balances(facility: model.Facility, studied: Sequence[solving.Studied]) -> answers.Table:
-    rows: list[Mapping[str, Any]] = []
-    for one in studied:
-        first = len(one.part.runs)
-        for at, place in enumerate(one.part.places):
-            flows = [one.mended.run(run)[0] for run in one.part.runs]
-            signs = one.mended.rows[at, :first]
-            if any(value != value for value, sign in zip(flows, signs, strict=True) if sign):
-                continue
-            into = sum(v * s for v, s in zip(flows, signs, strict=True) if s > 0)
-            out = -sum(v * s for v, s in zip(flows, signs, strict=True) if s < 0)
-            storage = float(one.mended.found.values[first + at])
-            rows.append(
-                {
-                    "place": place,
-                    "name": place_named(facility, place),
-                    "into": into,
-                    "out": out,
-                    "air": float(one.mended.offsets[at]),
-                    "storage": storage if storage == storage else None,
-                }
-            )
-    return answers.Table(
-        name="balances",
-        title="What comes in and goes out at each place, reconciled",
-        columns=(
-            answers.Output(name="name", label="place", unit=""),
-            answers.Output(name="into", label="in", unit="m³/h", decimals=2),
-            answers.Output(name="out", label="out", unit="m³/h", decimals=2),
-            answers.Output(name="air", label="to the air", unit="m³/h", decimals=3),
-            answers.Output(name="storage", label="rising, or lost unseen", unit="m³/h", decimals=3),
-        ),
-        rows=tuple(rows),
-    )
