@@ -319,7 +319,12 @@ class Assembly:
         return self._balance(taken, slopes, offsets, terms, here)
 
     def _free(
-        self, at: int, alkalinity: Floats, carbon: Floats, water: tuple[Floats, Floats], known: dissociation.Constants
+        self,
+        at: int,
+        alkalinity: Floats,
+        carbon: Floats,
+        water: tuple[Floats, Floats],
+        known: dissociation.Constants,
     ) -> tuple[Floats, Floats]:
         """Carbon dioxide in solution, and how it rises with carbon."""
         charge, amount = np.maximum(alkalinity, 1.0), np.maximum(carbon, 1.0)
@@ -327,7 +332,9 @@ class Assembly:
         both = np.stack([amount, amount + step])
         acid = carbonate.ph_of(charge, both, *water, start=self._acid.get(at), known=known)
         self._acid[at] = np.nan_to_num(acid, nan=8.0)
-        free = np.nan_to_num(carbonate.co2_of(charge, both, *water, start=self._acid[at], known=known), nan=0.0)
+        free = np.nan_to_num(
+            carbonate.co2_of(charge, both, *water, start=self._acid[at], known=known), nan=0.0
+        )
         slope = np.clip((free[1] - free[0]) / step, 1e-6, 1.0)
         return free[0] + slope * np.minimum(carbon - amount, 0.0), slope
 

@@ -122,87 +122,82 @@ def _moved(equations_of: equations.Balance, rates: Floats) -> Floats:
     return matrix
 
 
+ALONE = ("nitrogen", "argon", "tracer")  # neither need others nor are needed, but for warmth and salt
+COUPLED = ("tan", "nitrite", "oxygen", "alkalinity")  # hold one another back where one of them is low
+
+
 def settle(plant: plants.Plant) -> Rest:
     """Where the water of a plant settles under constant conditions."""
     assembly = equations.Assembly(plant)
     x = plant.start.copy()
-    size = len(plant.places)
-    endless = np.zeros(x.shape, dtype=bool)
-    kept = np.zeros(x.shape, dtype=bool)
-    balances: dict[str, equations.Balance] = {}
-    if size == 0:
+    endless, kept = np.zeros(x.shape, dtype=bool), np.zeros(x.shape, dtype=bool)
+    if not plant.places:
         return Rest(x, endless, kept, 0, True)
-    for _ in range(SWEEPS):  # warmth by itself: chillers switch between full and held
-        before = x[0].copy()
-        balances["temperature"] = assembly.heat(x)
-        _one(assembly, balances["temperature"], x, 0, endless, kept)
-        if np.max(np.abs(x[0] - before)) < CLOSE * SCALE[0]:
-            break
-    sweeps, close = _together(assembly, x, endless, kept, balances)
+
+    def solver(made: equations.Balance, row: int) -> None:
+        """One species in place; where it has no rest, it stays as it first was."""
+        solved, endless[row], kept[row] = solve(
+            _moved(made, plant.rates), made.load, plant.transport.volumes, plant.start[row]
+        )
+        x[row] = np.where(endless[row], plant.start[row], solved)
+
+    sweeps, close = in_turn(assembly, x, solver, CLOSE, SWEEPS)
     return Rest(x, endless, kept, sweeps, close, equations.every(assembly, x))
 
 
-ALONE = ("nitrogen", "argon", "tracer")  # neither need others nor are needed, but for warmth and salt
-COUPLED = (
-    "tan",
-    "nitrite",
-    "oxygen",
-    "alkalinity",
-)  # hold one another back where oxygen or alkalinity is low
-AFTER = ("nitrate", "carbon")  # need the coupled ones
-
-
-def _together(
+def in_turn(
     assembly: equations.Assembly,
     x: Floats,
-    endless: Bools,
-    kept: Bools,
-    balances: dict[str, equations.Balance],
+    solver: Callable[[equations.Balance, int], None],
+    close: float,
+    most: int,
 ) -> tuple[int, bool]:
-    """All but warmth, in place: salt, what stands alone, what is coupled until it rests, then what follows."""
-    balances["salinity"] = assembly.salt(x)
-    _one(assembly, balances["salinity"], x, 1, endless, kept)
-    setting = assembly.setting(x)
+    """All species in place by a solver: warmth until it rests, salt, what stands alone, what is coupled, carbon.
+
+    Serves the state of rest and every stage of a step in time alike: they differ in the solver only.
+    """
+    balances: dict[str, equations.Balance] = {}
+    setting: list[equations.Setting] = []
 
     def turn(species: str) -> None:
-        balances[species] = equations.of(assembly, species, x, setting, balances)
-        _one(assembly, balances[species], x, plants.AT[species], endless, kept)
+        if species == "temperature":
+            made = assembly.heat(x)
+        elif species == "salinity":
+            made = assembly.salt(x)
+        else:
+            made = equations.of(assembly, species, x, setting[0], balances)
+        balances[species] = made
+        solver(made, plants.AT[species])
 
+    warm, warmed = _until(x, ("temperature",), turn, close, most)
+    turn("salinity")
+    setting.append(assembly.setting(x))
     for species in ALONE:
         turn(species)
-    sweeps, close = _until(x, COUPLED, turn)
+    sweeps, settled = _until(x, COUPLED, turn, close, most)
     for species in COUPLED:  # steps along passages as the rest left them
-        balances[species] = equations.of(assembly, species, x, setting, balances)
+        balances[species] = equations.of(assembly, species, x, setting[0], balances)
     turn("nitrate")
-    more, rest = _until(x, ("carbon",), turn)
-    return sweeps + more, close and rest
+    more, rested = _until(x, ("carbon",), turn, close, most)
+    return warm + sweeps + more, warmed and settled and rested
 
 
-def _until(x: Floats, names: Sequence[str], turn: Callable[[str], None]) -> tuple[int, bool]:
+def _until(
+    x: Floats, names: Sequence[str], turn: Callable[[str], None], close: float, most: int
+) -> tuple[int, bool]:
     """Take species in turn until none moves; steps are shortened where they grow."""
     rows = [plants.AT[name] for name in names]
-    damping, last, move = 1.0, np.inf, np.inf
-    for sweep in range(1, SWEEPS + 1):
+    damping, last = 1.0, np.inf
+    for sweep in range(1, most + 1):
         before = x[rows].copy()
         for name in names:
             turn(name)
         move = float(np.max(np.abs(x[rows] - before) / SCALE[rows, None]))
-        if move < CLOSE:
+        if move < close:
             return sweep, True
         if move > 0.5 * last and sweep > 4:
             damping = max(0.1, 0.7 * damping)
         if damping < 1.0:
             x[rows] = before + damping * (x[rows] - before)
         last = move
-    return SWEEPS, False
-
-
-def _one(
-    assembly: equations.Assembly, made: equations.Balance, x: Floats, row: int, endless: Bools, kept: Bools
-) -> None:
-    """Solve one species in place; where it has no rest, it stays as it first was."""
-    plant = assembly.plant
-    solved, endless[row], kept[row] = solve(
-        _moved(made, plant.rates), made.load, plant.transport.volumes, plant.start[row]
-    )
-    x[row] = np.where(endless[row], plant.start[row], solved)
+    return most, False

@@ -119,25 +119,13 @@ class Stepper:
     def stage(self, base: Floats, shift: float, volumes: Floats, guess: Floats) -> Floats:
         """x with V x = base + shift (M x + b), species by species until none moves."""
         x = guess.copy()
-        for _ in range(SWEEPS):
-            before = x.copy()
-            done: dict[str, equations.Balance] = {}
-            setting = None
-            for species in equations.ORDER:
-                if species == "temperature":
-                    made = self.assembly.heat(x)
-                elif species == "salinity":
-                    made = self.assembly.salt(x)
-                else:
-                    setting = setting or self.assembly.setting(x)
-                    made = equations.of(self.assembly, species, x, setting, done)
-                done[species] = made
-                row = plants.AT[species]
-                left = -shift * made.matrix
-                left[self.eye, self.eye] += volumes
-                x[row] = np.linalg.solve(left, base[row] + shift * made.load)
-            if np.max(np.abs(x - before) / settling.SCALE[:, None]) < 0.02 * self.rtol:
-                break
+
+        def solver(made: equations.Balance, row: int) -> None:
+            left = -shift * made.matrix
+            left[self.eye, self.eye] += volumes
+            x[row] = np.linalg.solve(left, base[row] + shift * made.load)
+
+        settling.in_turn(self.assembly, x, solver, 0.02 * self.rtol, SWEEPS)
         return x
 
     def rates(self, x: Floats) -> tuple[Floats, Floats]:
