@@ -144,7 +144,7 @@ def test_the_assumption_that_matters_most_stands_first(hall):
     assert [row["name"] for row in table.rows] == ["air", "feed"]
     assert table.rows[0]["bears"].startswith("\u00b1 ")
     assert table.rows[1]["bears"] == ""
-    assert answer.next_readings[0].startswith("measure the air drawn in")
+    assert answer.next_readings[0].startswith("Read carbon dioxide in the air")
 
 
 def test_the_working_balances_term_by_term(hall):

@@ -32,7 +32,7 @@ KNOBS: Mapping[str, Knob] = {
     "velocity": Knob(label="gas exchange at open surfaces", value=1.0, u=0.4, unit="m/day", least=0.05,
                      source="quiet to stirred tanks: 0.3 to 1.5 m/day (common practice, no source)"),
     "alone": Knob(label="gas exchange of a tank that stands alone, over that of its surface: its own air",
-                  value=8.0, u=2.5, unit="x", least=1.0),
+                  value=8.0, u=2.5, unit="times", least=1.0),
     "column": Knob(label="share of the way to balance in a column or degasser", value=0.7, u=0.1, unit="1"),
     "skim": Knob(label="share of the way to balance in a screen or fractionator", value=0.15, u=0.07,
                  unit="1"),

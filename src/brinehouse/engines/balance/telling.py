@@ -270,12 +270,27 @@ def _assumptions(case: cases.Case) -> answers.Table:
     return answers.Table(name="assumptions", title="What was assumed", columns=columns, rows=ordered)
 
 
+MEASURES: Mapping[str, str] = {
+    "exchange": "Write down how much water is exchanged",
+    "protein": "Take the protein of the feed from its label",
+    "feed": "Log every feeding with its grams",
+    "leak": "Read total gas pressure before and after each pump starts",
+    "column": "Read total gas pressure before and behind the column",
+    "alkalinity": "Read alkalinity",
+    "air": "Read carbon dioxide in the air of the room",
+    "nitrify": "Read ammonia in the tanks",
+    "room": "State room_temperature in the facility file",
+    "humidity": "State room_humidity in the facility file",
+    "pressure": "Read the barometer of a meter",
+    "hold": "Read temperature in the tanks",
+}
+"""By assumption: what would take its place."""
+
+
 def _next(case: cases.Case) -> tuple[str, ...]:
-    """What to measure, so that the answer becomes surer: the assumptions that matter most."""
-    rows = [row for row in _assumptions(case).rows if row["bears"]]
-    return tuple(
-        f"measure the {row['assumed']}: it is assumed, and brings {row['bears']}" for row in rows[:3]
-    )
+    """What to measure, so that the answer becomes surer: in place of the assumptions that matter most."""
+    rows = [row for row in _assumptions(case).rows if row["bears"] and row["name"] in MEASURES]
+    return tuple(f"{MEASURES[str(row['name'])]}: what is assumed brings {row['bears']}." for row in rows[:3])
 
 
 # -- working --------------------------------------------------------------------------------------------
