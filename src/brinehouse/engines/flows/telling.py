@@ -274,7 +274,7 @@ def _negative(facility: model.Facility, one: solving.Studied) -> list[findings.F
                 findings.Finding(
                     code="flows/backwards",
                     level=findings.Level.ASK,
-                    text=f"By the measurements {naming.named(facility, run)} runs backwards: {amount(value)}.",
+                    text=f"By what was read {naming.named(facility, run)} runs backwards: {amount(value)}.",
                     hint="look at its valve and the meters beside it, or swap 'from' and 'to' in the file",
                     data={"run": run, "flow": value / question.M3H},
                 )
