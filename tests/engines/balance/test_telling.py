@@ -86,7 +86,7 @@ def test_a_limit_that_is_crossed_is_the_first_thing_said(hall):
     one = next(one for one in answer.findings if one.code == "balance/limit-crossed")
     assert one.level.value == "act"
     assert "house rule" in one.text
-    assert "Held there by surface \u22123 g/day" in one.text
+    assert "Held there by surface \u22123.00 g/day" in one.text
     assert "gas sources" in one.hint
 
 

@@ -126,8 +126,14 @@ def span(hours: float) -> str:
 def told_terms(terms: Sequence[question.Term], most: int = MOST) -> str:
     """The largest terms in a line.
 
-    >>> told_terms([question.Term(name="animals", amount=-2.0, unit="g/day")])
-    'animals −2 g/day'
+    >>> told_terms([question.Term(name="water from sump-m", amount=-5678.0, unit="W")])
+    'water from sump-m −5680 W'
     """
-    shown = [f"{term.name} {term.amount:+.3g} {term.unit}" for term in terms[:most]]
-    return ", ".join(shown).replace("-", "\u2212").replace(" +", " +")
+    return ", ".join(f"{term.name} {_signed(term.amount)} {term.unit}" for term in terms[:most])
+
+
+def _signed(amount: float) -> str:
+    """Three figures with their sign, never with a power of ten."""
+    power = math.floor(math.log10(abs(amount))) if amount else 0
+    places = max(2 - power, 0)
+    return f"{round(amount, 2 - power):+.{places}f}".replace("-", "−")
