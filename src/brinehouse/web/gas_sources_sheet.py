@@ -13,7 +13,12 @@ from brinehouse.facility import model
 from brinehouse.web import svg
 
 WIDE, TALL = 180.0, 16.0
-VERDICTS: Mapping[str, str] = {"too shallow": "act", "may be too shallow": "watch"}
+VERDICTS: Mapping[str, tuple[str, str]] = {
+    "too shallow": ("act", "sources.too_shallow"),
+    "may be too shallow": ("watch", "sources.may_be"),
+    "deep enough": ("", "sources.deep_enough"),
+}
+"""What the engine says of animals, to its level and its words on the sheet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +71,7 @@ def _place(answer: answers.Answer, facility: model.Facility, id: str, value: ans
     rows = [_row(row, "source", low, high) for row in sources]
     rows += [_row(row, "removal", low, high) for row in removals]
     what_ifs = tuple(
-        {**row, "level": VERDICTS.get(str(row.get("verdict", "")), "")}
+        {**row, **dict(zip(("level", "said"), VERDICTS.get(str(row.get("verdict")), ("", "")), strict=True))}
         for row in table(answer, "what_ifs")
         if row["place"] == id
     )
