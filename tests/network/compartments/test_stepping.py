@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 from scipy import integrate, linalg
+from tests.network.compartments import plants
 
 from brinehouse.network.compartments import conditions, plant, stepping
-from tests.network.compartments import plants
 
 TRACER = plant.AT["tracer"]
 
@@ -140,7 +140,9 @@ def test_the_method_is_of_fourth_order_by_its_own_conditions():
 
 
 def test_a_sump_that_nothing_tops_up_runs_dry_and_the_run_ends_there():
-    model = plants.made(plants.loop(sump="0.5 m3"), plants.shut("ab", evaporation={"a": 0.01, "b": 0.0}, top_up=False))
+    model = plants.made(
+        plants.loop(sump="0.5 m3"), plants.shut("ab", evaporation={"a": 0.01, "b": 0.0}, top_up=False)
+    )
     run = model.transient(48.0)
     assert run.course.dry == ("b",)
     assert run.hours[-1] < 48.0

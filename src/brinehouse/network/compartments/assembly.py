@@ -34,7 +34,7 @@ MICRO = 1e6
 
 
 def left(amount: Floats, species: str) -> Floats:
-    """Share of a use that what is left still allows: one until nearly nothing is left, then falling to none."""
+    """Share of a use that what is left still allows: one until nearly nothing is left, then less."""
     part = amount / NEAR_NOTHING[species]
     return np.where(part > 0.0, -np.expm1(-np.maximum(part, 0.0)), part)
 
@@ -114,20 +114,33 @@ class Assembly:
 
     # --- heat and salt -------------------------------------------------------------------------------------
 
-    def heat(self, x: Floats) -> Balance:
-        """Temperature; a chiller or heater works as far as it has power."""
+    def heat(self, x: Floats, states: list[Floats] | None = None) -> Balance:
+        """Temperature; a chiller or heater works as far as it has power.
+
+        ``states`` keeps what each did in the turn before (0 off, 1 holding, 2 all it can): one that would
+        leap between off and all is tried holding first, or the search goes to and fro.
+        """
         plant, machines, local = self.plant, self.plant.machines, self.plant.local
         taken = self._taken(x, "temperature")
         slopes, offsets = self._still()
+        now = np.zeros_like(slopes)
         water = taken
         for at in range(len(slopes)):
             warm = water + machines.heat[at]
             over = warm - machines.setpoint[at]
-            cold, hot = machines.cooling[at], machines.warming[at]
-            slopes[at] = np.where(((over > 0.0) & (over < cold)) | ((over < 0.0) & (-over < hot)), 0.0, 1.0)
-            after = warm - np.clip(over, -hot, cold)
+            most = np.where(over > 0.0, machines.cooling[at], machines.warming[at])
+            now[at] = np.where(np.abs(over) < most, 1.0, np.where(most > 0.0, 2.0, 0.0))
+            if states:
+                now[at] = np.where(np.abs(now[at] - states[-1][at]) > 1.5, 1.0, now[at])
+            held = now[at] == 1.0
+            after = np.where(
+                held, machines.setpoint[at], warm - np.sign(over) * np.minimum(most, np.abs(over))
+            )
+            slopes[at] = np.where(held, 0.0, 1.0)
             offsets[at] = after - slopes[at] * water
             water = after
+        if states is not None:
+            states[:] = [now]
         per = plant.density * plant.heat_capacity
         here = x[0]
         warmth = local.warmth / per
@@ -165,7 +178,7 @@ class Assembly:
             gases.carbon_dioxide_solubility(temperature, salinity) * MICRO / ATM,
         ])  # fmt: skip
         amounts[:3] /= ATM - vapour  # µmol/kg for each Pa of dry air; carbon dioxide for each Pa of its own
-        here, there = amounts[:, :places], amounts[:, places:].reshape(-1, *shape)
+        here, there = amounts[:, :places], amounts[:, places:].reshape(4, *shape)
         held = here * (plant.station_pressure - vapour[:places])
         held[3] = here[3] * plant.pco2
         share = np.asarray([*IN_AIR, 1.0])[:, None, None]
@@ -190,7 +203,7 @@ class Assembly:
     # --- nitrogen ------------------------------------------------------------------------------------------
 
     def _allowed(self, x: Floats) -> tuple[Floats, Floats]:
-        """How far oxygen and alkalinity let nitrification go: at places, and along passages by their source."""
+        """How far oxygen and alkalinity let nitrification go: at places, and along passages."""
         here = left(x[AT["oxygen"]], "oxygen") * left(x[AT["alkalinity"]], "alkalinity")
         here = np.clip(here, 0.0, 1.0)
         return here, self.ways.taken(here, np.ones(len(self.ways.passages)))
@@ -242,7 +255,8 @@ class Assembly:
         """Oxygen that animals would use where there is enough, in mol/s at each place."""
         local = self.plant.local
         used = respiration.oxygen_use(local.mass, x[0][local.home], activity=self.plant.activity)
-        return np.bincount(local.home, weights=used * local.count, minlength=len(self.ways.places))
+        sums = np.bincount(local.home, weights=used * local.count, minlength=len(self.ways.places))
+        return np.asarray(sums, dtype=np.float64)
 
     def inert(self, x: Floats, gas: str, setting: Setting) -> Balance:
         """Nitrogen or argon: only surfaces and machines move them."""
@@ -270,7 +284,7 @@ class Assembly:
 
     def charge(self, x: Floats, ammonia: Balance) -> Balance:
         """Alkalinity: two for each ammonia turned over; given back where keepers do."""
-        local, here = self.plant.local, x[AT["alkalinity"]]
+        here = x[AT["alkalinity"]]
         slopes, _ = self._still()
         none = np.zeros_like(here)
         used = CHARGE * ammonia.terms["nitrification"]
@@ -284,7 +298,7 @@ class Assembly:
         return self._balance(self._taken(x, "alkalinity"), slopes, CHARGE * ammonia.steps, terms, here)
 
     def dosing(self, ammonia: Balance) -> Floats:
-        """Bicarbonate given at places: what is stated, and what nitrification took where that is given back."""
+        """Bicarbonate given at places: what is stated, and what nitrification took where it is given back."""
         stated = self.plant.local.dosing * MICRO / self.plant.density
         if not self.plant.alkalinity_kept:
             return stated
@@ -292,7 +306,7 @@ class Assembly:
         return stated - CHARGE * ammonia.terms["nitrification"] + back
 
     def carbon(self, x: Floats, setting: Setting, oxygen: Balance, ammonia: Balance) -> Balance:
-        """Inorganic carbon: breathed out, bound in light, given with alkalinity, exchanged as carbon dioxide."""
+        """Inorganic carbon: breathed out, bound in light, given with alkalinity, exchanged as a gas."""
         here, local, machines = x[AT["carbon"]], self.plant.local, self.plant.machines
         taken, per = self._taken(x, "carbon"), MICRO / self.plant.density
         slopes, offsets = self._still()

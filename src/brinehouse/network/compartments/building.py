@@ -13,7 +13,7 @@ from brinehouse.facility import model
 from brinehouse.network.compartments import closing, devices, transport
 from brinehouse.network.compartments import conditions as given
 from brinehouse.network.compartments import plant as plants
-from brinehouse.science import barometer, carbonate, exchange, gases, heat, nitrogen, seawater
+from brinehouse.science import barometer, carbonate, gases, heat, nitrogen, seawater
 from brinehouse.science.constants import ATM
 
 CELLS = 6  # mixed cells that stand for a pipe in a transient: a cascade, spread 1/sqrt(6) of the delay
@@ -32,7 +32,7 @@ class Built:
 
 
 def surface_of(vessel: model.Vessel, volume: float) -> float:
-    """Open surface: stated, from its sizes, or volume over depth; a metre deep where nothing is told. [m²]"""
+    """Open surface: stated, from its sizes, or volume over depth; 1 m deep where none is told, in m²."""
     if vessel.surface:
         return vessel.surface
     if vessel.length and vessel.width:
@@ -89,8 +89,13 @@ class Building:
             if volume > 0.0:
                 out[vessel.id] = volume
             else:
-                self._find("no-volume", findings.Level.ASK, f"'{vessel.id}' holds no water that is stated",
-                           "state its volume; until then it only mixes what comes to it", place=vessel.id)  # fmt: skip
+                self._find(
+                    "no-volume",
+                    findings.Level.ASK,
+                    f"'{vessel.id}' holds no water that is stated",
+                    "state its volume; until then it only mixes what comes to it",
+                    place=vessel.id,
+                )
         return out
 
     def _station_pressure(self) -> float:
@@ -140,7 +145,7 @@ class Building:
     # --- arrays --------------------------------------------------------------------------------------------
 
     def evaporated(self) -> dict[str, float]:
-        """Water that leaves each place as vapour, at its first temperature. [m³/s]"""
+        """Water that leaves each place as vapour, at its first temperature, in m³/s."""
         out: dict[str, float] = {}
         for index, place in enumerate(self.places):
             stated = self.told.evaporation.get(place)
@@ -175,10 +180,10 @@ class Building:
                 ways.append(_extra(f"change {place}", transport.OUTSIDE, place, swap.flow))
                 ways.append(_extra(f"drain {place}", place, transport.OUTSIDE, swap.flow))
                 extra[f"change {place}"] = swap.water
-        outside = np.stack(
-            [self._at_balance(extra.get(way.run) or self.told.outside.get(way.run, given.Supply())) for way in ways],
-            axis=1,
-        ) if ways else np.zeros((len(plants.SPECIES), 0))  # fmt: skip
+        told = {**self.told.outside, **extra}
+        outside = np.zeros((len(plants.SPECIES), len(ways)))
+        for column, way in enumerate(ways):
+            outside[:, column] = self._at_balance(told.get(way.run, given.Supply()))
         return ways, outside, lost, self._gains(ways, lost)
 
     def _gains(self, ways: list[transport.Passage], lost: Mapping[str, float]) -> np.ndarray:
@@ -232,7 +237,8 @@ class Building:
             if place in self.at:
                 turning[:, self.at[place]] = rates
         return plants.Places(
-            warmth=warmth, heat=-wet * self.density * latent, cooling=self._steeper(wet, latent), lamps=self._lamps(),
+            warmth=warmth, heat=-wet * self.density * latent, cooling=self._steeper(wet, latent),
+            lamps=self._lamps(),
             velocity=ratios[:, None] * (speed * area), home=home, mass=mass, count=count,
             photosynthesis=self._by_place(told.photosynthesis), ammonia=self._fed(home, mass, count),
             dosing=self._by_place(told.dosing), tracer=self._by_place(told.tracer), turning=turning,
@@ -240,7 +246,7 @@ class Building:
         )  # fmt: skip
 
     def _steeper(self, wet: np.ndarray, latent: np.ndarray) -> np.ndarray:
-        """How evaporation's heat grows with the water's warmth, about the first temperature. [W/K]"""
+        """How evaporation's heat grows with the water's warmth, about the first temperature, in W/K."""
         salt = np.clip(self.start[1], 0.0, 40.0)
         first = gases.vapour_pressure(self.start[0], salt)
         gap = first - heat.vapour_in_air(self.room, self.humidity)
@@ -338,6 +344,3 @@ def _told_lonely(made: Building, ways: list[transport.Passage]) -> None:
         if place not in joined:
             made._find("no-flow", findings.Level.NOTE, f"no water runs through '{place}'",  # pyright: ignore[reportPrivateUsage]
                        "what it holds is its own alone", place=place)  # fmt: skip
-
-
-Coefficient = exchange.THETA

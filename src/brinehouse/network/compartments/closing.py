@@ -1,4 +1,4 @@
-"""Flows that close: what evaporates or is added in a tank goes over its overflow, only basins change level."""
+"""Flows that close: what evaporates or is added in a tank goes over its overflow; basins change level."""
 
 from __future__ import annotations
 

@@ -95,7 +95,7 @@ class Supply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exchange:
-    """Water changed at a place: as much in as out. [m³/s]"""
+    """Water changed at a place: as much in as out, in m³/s."""
 
     flow: float
     water: Supply = Supply()

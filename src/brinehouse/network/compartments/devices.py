@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -189,7 +189,7 @@ class Fitting:
 
     def _fall(self, at: int, column: int, fall: given.Fall) -> None:
         deep = self.air + self.density * GRAVITY * fall.depth
-        same = dict.fromkeys(plants.DISSOLVED, fall.approach)
+        same: dict[str, float] = dict.fromkeys(plants.DISSOLVED, fall.approach)
         self._contact(at, column, given.Contact(effectiveness=same, pressure=deep), "air carried under")
         amount = fall.air * excess.AIR_IN_A_MILLILITRE * 1000.0 / self.density
         for gas in plants.DISSOLVED:
@@ -206,12 +206,10 @@ def dissolved_shares(dissolved: float, temperature: float, salinity: float) -> t
     (0.5, True)
     """
     if dissolved <= 0.0 or dissolved >= 1.0:
-        return (float(dissolved > 0.0),) * 2
+        both = float(dissolved > 0.0)
+        return both, both
     ratio = float(excess.solubility_ratio(temperature, salinity))
     rise = float(excess.nitrogen_to_oxygen_rise(dissolved, temperature, salinity))
     relative = ratio / rise  # dissolved share of oxygen over that of nitrogen
     nitrogen = dissolved / (OXYGEN_IN_AIR * relative + (1.0 - OXYGEN_IN_AIR))
     return relative * nitrogen, nitrogen
-
-
-Told = Mapping[str, float]

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from brinehouse import findings
 from brinehouse.facility import model
-from brinehouse.network.compartments import assembly as equations
 from brinehouse.network.compartments import building, ledger, settling, stepping, telling, water
 from brinehouse.network.compartments import conditions as given
 from brinehouse.network.compartments import plant as plants
@@ -162,7 +161,7 @@ class Model:
         )  # fmt: skip
 
     def time_constants(self) -> Mapping[str, float]:
-        """Species to the slowest time constant of the water at rest, in h; infinite where it never settles."""
+        """Species to the slowest time constant of the water at rest, in h; infinite where none."""
         rest = self.steady().rest
         out: dict[str, float] = {}
         for species, made in rest.balances.items():
@@ -227,6 +226,3 @@ def build(
         What acts on the water; named defaults where not told.
     """
     return Model(building.build(facility, flows, conditions or given.Conditions()))
-
-
-Assembly = equations.Assembly

@@ -88,7 +88,8 @@ WORD = {name: index for index, name in enumerate(WORDS)}
 class Places:
     """What acts at places: arrays over places, none where zero.
 
-    ``warmth`` W/K; ``heat`` W that evaporation brings at the first temperature, ``cooling`` its slope in W/K; ``velocity`` (gases, places) m³/s at 20 °C; ``mass``, ``count`` (groups) with
+    ``warmth`` W/K; ``heat`` W that evaporation brings at the first temperature, ``cooling`` its slope in W/K;
+    ``velocity`` (gases, places) m³/s at 20 °C; ``mass``, ``count`` (groups) with
     ``home``; ``photosynthesis``, ``ammonia``, ``dosing`` mol/s; ``tracer`` g/s; ``turning`` (2, places) 1/s;
     ``evaporation``, ``top_up`` m³/s.
     """

@@ -24,8 +24,8 @@ NOTHING = 1e-13  # of the flows: less leaves a place by no way that counts
 class Rest:
     """Where the water settles.
 
-    ``x`` (species, places) is what the equations were worked with; ``endless`` marks what has no rest (it goes
-    on changing), ``kept`` what keeps its first amount because nothing brings or takes any.
+    ``x`` (species, places) is what the equations were worked with; ``endless`` marks what has no rest (it
+    goes on changing), ``kept`` what keeps its first amount because nothing brings or takes any.
     """
 
     x: Floats
@@ -77,7 +77,7 @@ def _bodies(matrix: Floats, shut: Bools) -> list[NDArray[np.intp]]:
 
 
 def solve(matrix: Floats, load: Floats, volumes: Floats, first: Floats) -> tuple[Floats, Bools, Bools]:
-    """x with M x + b = 0; shut bodies of water keep their amount, or are endless where they gain or grow.
+    """X with M x + b = 0; shut bodies of water keep their amount, or are endless where they gain or grow.
 
     Returns
     -------
@@ -87,7 +87,7 @@ def solve(matrix: Floats, load: Floats, volumes: Floats, first: Floats) -> tuple
     endless, kept = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
     shut = holding(matrix)
     if not shut.any():
-        return np.linalg.solve(matrix, -load), endless, kept
+        return np.asarray(np.linalg.solve(matrix, -load), dtype=np.float64), endless, kept
     left, right = matrix.copy(), -load.copy()
     bodies = _bodies(matrix, shut)
     for body in bodies:
@@ -95,7 +95,7 @@ def solve(matrix: Floats, load: Floats, volumes: Floats, first: Floats) -> tuple
         left[row] = 0.0
         left[row, body] = volumes[body]
         right[row] = float(volumes[body] @ first[body])
-    x = np.linalg.solve(left, right)
+    x = np.asarray(np.linalg.solve(left, right), dtype=np.float64)
     gain = matrix @ x + load
     size_of = np.abs(np.diagonal(matrix) * x) + np.abs(load)
     for body in bodies:
@@ -142,6 +142,11 @@ def settle(plant: plants.Plant) -> Rest:
         x[row] = np.where(endless[row], plant.start[row], solved)
 
     sweeps, close = in_turn(assembly, x, solver, CLOSE, SWEEPS)
+    if not close and not endless[[plants.AT[name] for name in COUPLED]].any():
+        close = _all_at_once(assembly, x)
+        if close:
+            more, close = in_turn(assembly, x, solver, CLOSE, 0, after=x.copy())
+            sweeps += more
     return Rest(x, endless, kept, sweeps, close, equations.every(assembly, x))
 
 
@@ -151,17 +156,19 @@ def in_turn(
     solver: Callable[[equations.Balance, int], None],
     close: float,
     most: int,
+    after: Floats | None = None,
 ) -> tuple[int, bool]:
-    """All species in place by a solver: warmth until it rests, salt, what stands alone, what is coupled, carbon.
+    """All species in place by a solver: warmth, salt, what stands alone, what is coupled, carbon.
 
     Serves the state of rest and every stage of a step in time alike: they differ in the solver only.
     """
     balances: dict[str, equations.Balance] = {}
     setting: list[equations.Setting] = []
+    states: list[Floats] = []
 
     def turn(species: str) -> None:
         if species == "temperature":
-            made = assembly.heat(x)
+            made = assembly.heat(x, states)
         elif species == "salinity":
             made = assembly.salt(x)
         else:
@@ -169,6 +176,13 @@ def in_turn(
         balances[species] = made
         solver(made, plants.AT[species])
 
+    if after is not None:  # the coupled are known: only what follows from them
+        setting.append(assembly.setting(x))
+        balances["temperature"], balances["salinity"] = assembly.heat(x), assembly.salt(x)
+        for species in COUPLED:
+            balances[species] = equations.of(assembly, species, x, setting[0], balances)
+        turn("nitrate")
+        return _until(x, ("carbon",), turn, close, SWEEPS)
     warm, warmed = _until(x, ("temperature",), turn, close, most)
     turn("salinity")
     setting.append(assembly.setting(x))
@@ -201,3 +215,44 @@ def _until(
             x[rows] = before + damping * (x[rows] - before)
         last = move
     return most, False
+
+
+def _all_at_once(assembly: equations.Assembly, x: Floats) -> bool:
+    """The coupled species by Newton's method together, in place: where one of them is nearly used up.
+
+    Steps are shortened so that nothing falls below a tenth of what it was, and until the rates shrink.
+    """
+    rows = [plants.AT[name] for name in COUPLED]
+    setting, plant = assembly.setting(x), assembly.plant
+    size = np.repeat(SCALE[rows], x.shape[1])
+    per = np.tile(plant.transport.outflow + plant.local.velocity[0] + 1e-9, len(rows)) * size
+
+    def residual(flat: Floats) -> Floats:
+        water = x.copy()
+        water[rows] = flat.reshape(len(rows), -1)
+        done: dict[str, equations.Balance] = {}
+        out = np.empty((len(rows), x.shape[1]))
+        for at, name in enumerate(COUPLED):
+            done[name] = equations.of(assembly, name, water, setting, done)
+            out[at] = done[name].matrix @ water[rows[at]] + done[name].load - plant.rates * water[rows[at]]
+        return out.ravel() / per
+
+    now = np.maximum(plant.start[rows].ravel(), 1e-3 * size)
+    gap = residual(now)
+    for _ in range(200):
+        moves = 1e-6 * np.maximum(now, 1e-3 * size)
+        slopes = np.stack([(residual(now + move) - gap) / move.max() for move in np.diag(moves)], axis=1)
+        step = np.linalg.lstsq(slopes, -gap, rcond=None)[0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = min(1.0, float(np.min(np.where(step < 0.0, 0.9 * now / -step, np.inf))))
+        for _ in range(8):
+            then = now + share * step
+            new = residual(then)
+            if np.abs(new).sum() < np.abs(gap).sum():
+                break
+            share *= 0.5
+        now, gap = then, new
+        if np.max(np.abs(share * step) / np.maximum(now, 1e-3 * size)) < 1e-8:
+            x[rows] = now.reshape(len(rows), -1)
+            return True
+    return False

@@ -117,7 +117,7 @@ class Stepper:
         self.eye = np.arange(len(plant.places))
 
     def stage(self, base: Floats, shift: float, volumes: Floats, guess: Floats) -> Floats:
-        """x with V x = base + shift (M x + b), species by species until none moves."""
+        """X with V x = base + shift (M x + b), species by species until none moves."""
         x = guess.copy()
 
         def solver(made: equations.Balance, row: int) -> None:

@@ -28,7 +28,7 @@ def of_rest(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]:
     out = [*_levels(plant), *_endless(plant, rest), *_chillers(plant, rest), *_used_up(plant, rest)]
     if not rest.settled:
         out.append(
-            _find("not-settled", findings.Level.ASK, "the balance was still moving when the search was given up",
+            _find("not-settled", findings.Level.ASK, "the balance still moved when the search was given up",
                   "look for feed, flows or volumes that cannot be", sweeps=rest.sweeps)
         )  # fmt: skip
     return out
@@ -114,7 +114,7 @@ def of_course(plant: plants.Plant, course: stepping.Course) -> list[findings.Fin
     for place in course.dry:
         hours = course.times[-1] / 3600.0
         out.append(
-            _find("runs-dry", findings.Level.ACT, f"'{place}' runs dry after {hours:.3g} h; the run ends there",
+            _find("runs-dry", findings.Level.ACT, f"'{place}' runs dry after {hours:.3g} h; the run ends",
                   "say how it is topped up", place=place, hours=hours)
         )  # fmt: skip
     if not course.whole and not course.dry:

@@ -98,21 +98,21 @@ def _joined(ways: Sequence[Passage], join: str) -> list[Passage]:
         return rest + [replace(way, target=OUTSIDE) for way in into]
     if not into:
         return rest + [replace(way, source=OUTSIDE) for way in out]
-    for first in into:
-        for then in out:
-            rest.append(
-                Passage(
-                    run=first.run,
-                    source=first.source,
-                    target=then.target,
-                    flow=first.flow * then.flow / total,
-                    parts=(*first.parts, join, *then.parts),
-                    pipe=first.pipe * then.flow / sum(way.flow for way in out)
-                    + then.pipe * first.flow / total,
-                    runs=(*first.runs, *then.runs),
-                )
-            )
-    return rest
+    onward = sum(way.flow for way in out)
+    joined = [
+        Passage(
+            run=first.run,
+            source=first.source,
+            target=then.target,
+            flow=first.flow * then.flow / onward,
+            parts=(*first.parts, join, *then.parts),
+            pipe=first.pipe * then.flow / onward + then.pipe * first.flow / total,
+            runs=(*first.runs, *then.runs),
+        )
+        for first in into
+        for then in out
+    ]
+    return rest + joined
 
 
 class Transport:
@@ -152,7 +152,7 @@ class Transport:
         return moved
 
     def load(self, offsets: Floats, slopes: Floats | None = None, outside: Floats | None = None) -> Floats:
-        """b in ``d(V x)/dt = M x + b``: offsets of passages, and what comes from outside."""
+        """B in ``d(V x)/dt = M x + b``: offsets of passages, and what comes from outside."""
         brought = np.asarray(offsets, dtype=np.float64)
         if outside is not None:
             one = np.ones(len(self.passages)) if slopes is None else slopes
