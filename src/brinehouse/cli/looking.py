@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from brinehouse.cli import voice
-from brinehouse.workbench import clock, investigation, logging_book, mishaps
+from brinehouse.workbench import clock, concerns, logging_book, mishaps
 from brinehouse.workbench import hall as halls
 from brinehouse.workbench import now as looking
 
@@ -21,7 +21,7 @@ def now(folder: Path, as_json: bool) -> int:
     """What is not as it should be, oldest first; then the water, each tank in one line."""
     with halls.open_hall(folder) as hall:
         zone = ZoneInfo(hall.facility.timezone)
-        sheet = looking.look(hall, investigation.concerns(hall))
+        sheet = looking.look(hall, concerns.of(hall))
     if as_json:
         voice.say_json(looking.as_json(sheet))
         return 1 if sheet.concerns else 0

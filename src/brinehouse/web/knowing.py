@@ -10,7 +10,7 @@ import threading
 from concurrent import futures
 from dataclasses import dataclass
 
-from brinehouse.workbench import clock, hall, investigation, now
+from brinehouse.workbench import clock, concerns, hall, investigation, now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +80,7 @@ class Knowing:
         kept = self._now
         if kept is not None and stamp and kept[0] == stamp:
             return kept[1]
-        made = now.look(place, investigation.concerns_of(found) if found else ())
+        made = now.look(place, concerns.of(place, found) if found else ())
         self._now = (stamp, made)
         return made
 

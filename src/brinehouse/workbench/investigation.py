@@ -244,11 +244,6 @@ def _next(changes: Mapping[str, answers.Answer], *others: answers.Answer) -> tup
     return tuple(dict.fromkeys(told))
 
 
-def concerns(place: hall.Hall) -> list[now.Concern]:
-    """What the investigation adds to the sheet of what is not as it should be."""
-    return concerns_of(investigate(place)) if hall.Hall.has_book(place.folder) else []
-
-
 def concerns_of(found: Investigation) -> list[now.Concern]:
     """What an investigation adds to that sheet."""
     if found.as_of is None:

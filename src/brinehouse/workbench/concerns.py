@@ -1,0 +1,20 @@
+"""What the engines add to the sheet of what is not as it should be."""
+
+from __future__ import annotations
+
+from brinehouse.workbench import flows, hall, investigation, now
+
+
+def of(place: hall.Hall, found: investigation.Investigation | None = None) -> list[now.Concern]:
+    """Gas and flows; nothing where nothing was ever written down.
+
+    Parameters
+    ----------
+    place : Hall
+    found : Investigation, optional
+        Where it is known already.
+    """
+    if not hall.Hall.has_book(place.folder):
+        return []
+    gas = investigation.concerns_of(found or investigation.investigate(place))
+    return [*gas, *flows.concerns_of(flows.survey(place))]
