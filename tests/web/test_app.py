@@ -13,6 +13,8 @@ TRIAL = "/gas/trials/{trial}"
 ENTRY = "/log/{entry}"
 PAGES = (
     "/now",
+    "/loop",
+    "/loop?panel=pressure",
     "/gas",
     "/plant",
     "/flows",

@@ -256,7 +256,7 @@ def line_name(canvas: loop_canvas.Canvas, row: loop_layout.Row, kind: str) -> No
     """The name of a line, beside it."""
     at = max(_stretches(row, kind), key=lambda pair: (pair[0], -pair[1][0]))[1]
     sides = ("over", "over right") if kind == "head" else ("under", "under left", "under right")
-    words = canvas.say.t(f"loop.{kind}")
+    words = canvas.say.t("loop.head" if kind == "head" else "loop.gas")
     canvas.want(
         6, Label(lines=[(words, f"l-name-{kind}")], anchor=at, sides=sides, off=5.0, led=False, slide=True)
     )
