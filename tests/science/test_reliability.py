@@ -1,9 +1,8 @@
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brinehouse.science import reliability
+from brinehouse.science import chains, reliability
 
 HOUR = 3600.0
 LAMBDA, REPAIR = 3e-5 / HOUR, 24 * HOUR
@@ -13,16 +12,6 @@ DUTY = reliability.Standby(1, 2, LAMBDA, LAMBDA / 10, REPAIR, change_over=0.95, 
 
 def alone(needed, units, crews=None, **more):
     return reliability.running_group(needed, units, LAMBDA, REPAIR, 0.0, crews, **more).independent
-
-
-def solved(rates):
-    """Shares by the ordinary linear solve, as a second way."""
-    matrix = np.array(rates, dtype=float)
-    np.fill_diagonal(matrix, 0.0)
-    matrix -= np.diag(matrix.sum(axis=1))
-    square = matrix.T.copy()
-    square[-1] = 1.0
-    return np.linalg.solve(square, np.eye(len(square))[-1])
 
 
 # Reliability Analytics, worked example of k out of n: 3 of 4 at 0.9; found in a public source
@@ -56,14 +45,14 @@ def test_the_time_to_the_first_loss_is_the_closed_form(rate, repair):
 def test_duty_and_standby_with_a_change_over_that_fails_once_in_twenty():
     found = reliability.standby_group(DUTY, beta=0.0).both
     assert found.unavailability == pytest.approx(3.5675997215477606e-06, rel=1e-6)
-    assert found.time_to_first / reliability.YEAR == pytest.approx(75.02739558213703, rel=1e-9)
+    assert found.time_to_first / chains.YEAR == pytest.approx(75.02739558213703, rel=1e-9)
 
 
 # The same calculation in words: 4812 years with a perfect change-over; computed
 def test_a_change_over_that_never_fails_is_worth_far_more_than_a_better_pump():
     perfect = reliability.standby_group(DUTY._replace(change_over=1.0), beta=0.0).both.time_to_first
     better = reliability.standby_group(DUTY._replace(rate=LAMBDA / 2), beta=0.0).both.time_to_first
-    assert perfect / reliability.YEAR == pytest.approx(4812, abs=0.5)
+    assert perfect / chains.YEAR == pytest.approx(4812, abs=0.5)
     assert perfect > 20 * better
 
 
@@ -100,7 +89,7 @@ def test_a_wrong_chain_is_seen(monkeypatch, fault):
         )
         check = test_duty_and_standby_with_a_change_over_that_fails_once_in_twenty
     else:  # the time to the first loss taken for that to the first failure
-        monkeypatch.setattr(reliability, "_time_to_first", lambda rates, down: 1.0 / rates.max())
+        monkeypatch.setattr(reliability.chains, "_time_to_first", lambda rates, down: 1.0 / rates.max())
         check = test_duty_and_standby_with_a_change_over_that_fails_once_in_twenty
     with pytest.raises(AssertionError):
         check()
@@ -127,7 +116,7 @@ def test_no_number_of_spares_beats_the_shared_cause(rate, repair, beta, spare):
     found = reliability.running_group(1, 1 + spare, rate, repair, beta)
     floor = beta * float(reliability.unavailability_of_one(rate, repair))
     assert found.both.unavailability >= floor * (1 - 1e-12)
-    assert found.both.time_to_first <= found.independent.time_to_first
+    assert found.both.time_to_first <= found.independent.time_to_first * (1 + 1e-12)
 
 
 @given(better=st.floats(0, 1), worse=st.floats(0, 1), spare=st.integers(1, 3), needed=st.integers(1, 3))
@@ -162,21 +151,9 @@ def test_stopped_machines_do_not_fail():
     assert alone(2, 3, 1, rest_when_down=True).time_to_first == pytest.approx(alone(2, 3, 1).time_to_first)
 
 
-@given(st.lists(st.floats(1e-3, 1e3), min_size=12, max_size=12))
-def test_the_steady_state_is_that_of_the_ordinary_solve(values):
-    rates = np.zeros((4, 4))
-    rates[~np.eye(4, dtype=bool)] = values
-    assert reliability.steady_state(rates) == pytest.approx(solved(rates), rel=1e-7)
-
-
 def test_shares_too_small_for_an_ordinary_solve_stay_exact():
     chain = alone(1, 8).unavailability
     assert chain == pytest.approx(float(reliability.unavailability_of_one(LAMBDA, REPAIR)) ** 8, rel=1e-10)
-
-
-def test_a_state_that_is_never_left_is_refused():
-    with pytest.raises(ValueError, match="never left"):
-        reliability.steady_state([[0.0, 1.0], [0.0, 0.0]])
 
 
 @pytest.mark.parametrize(

@@ -2,39 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
-from typing import NamedTuple, TypeVar
+from math import comb
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from brinehouse.science import chains
+
 Array = NDArray[np.float64]
-State = TypeVar("State", bound=Hashable)
-
-YEAR = 8760.0 * 3600.0  # s; the year of reliability tables, without leap days
-
-
-class Service(NamedTuple):
-    """How a group fails its service in the long run."""
-
-    unavailability: float
-    """Share of time out of service. [-]"""
-    failures_per_year: float
-    """How often service is lost in 8760 h. [1/a]"""
-    time_to_first: float
-    """Mean time from all good to the first loss of service. [s]"""
-    unnoticed: float = 0.0
-    """Share of time in which a standby is dead and nobody knows. [-]"""
 
 
 class Group(NamedTuple):
     """Failures of a group machine by machine, by a cause they share, and both; told together always."""
 
-    independent: Service
+    independent: chains.Service
     """Machines that fail each by itself."""
-    common: Service
+    common: chains.Service
     """All at once: power, sump level, controller, one batch of seals."""
-    both: Service
+    both: chains.Service
     """What the keeper lives with."""
 
 
@@ -68,91 +54,6 @@ def _counts(needed: int, units: int, crews: int = 1) -> None:
         raise ValueError(f"needed is {needed} of {units}; it must lie from 1 to the number there are")
     if crews < 1:
         raise ValueError(f"crews is {crews}; at least one must repair, or nothing is ever whole again")
-
-
-def steady_state(rates: ArrayLike) -> Array:
-    """Share of time that a Markov chain spends in each of its states.
-
-    Parameters
-    ----------
-    rates : array_like
-        Rate from each state (row) to each (column); the diagonal is not read. [1/s]
-
-    Returns
-    -------
-    ndarray
-        Share of time in each state. [-]
-
-    Notes
-    -----
-    No range; each state must be reached from each. The balance is solved by elimination that never subtracts,
-    so that a share of 1e-15 is as exact as one of a half.
-
-    References
-    ----------
-    .. [1] Grassmann, Taksar and Heyman (1985), Oper. Res. 33:1107-1116 (from memory).
-
-    Examples
-    --------
-    >>> steady_state([[0.0, 1.0], [3.0, 0.0]]).tolist()
-    [0.75, 0.25]
-    """
-    work = np.array(rates, dtype=np.float64)
-    size = len(work)
-    out = np.zeros(size)
-    for last in range(size - 1, 0, -1):
-        out[last] = work[last, :last].sum()
-        if out[last] <= 0.0:
-            raise ValueError(f"state {last} is never left: there is no steady state to tell")
-        work[:last, :last] += np.outer(work[:last, last], work[last, :last] / out[last])
-    shares = np.ones(size)
-    for state in range(1, size):
-        shares[state] = shares[:state] @ work[:state, state] / out[state]
-    return np.asarray(shares / shares.sum())
-
-
-def _chain(start: State, leaving: Callable[[State], Mapping[State, float]]) -> tuple[list[State], Array]:
-    """Every state reached from the start, and the rates among them."""
-    states, flows = [start], list[tuple[State, State, float]]()
-    seen = {start}
-    for state in states:  # grows while it is walked
-        for other, rate in leaving(state).items():
-            if rate <= 0.0 or other == state:
-                continue
-            flows.append((state, other, rate))
-            if other not in seen:
-                seen.add(other)
-                states.append(other)
-    place = {state: row for row, state in enumerate(states)}
-    rates = np.zeros((len(states), len(states)))
-    for state, other, rate in flows:
-        rates[place[state], place[other]] += rate
-    return states, rates
-
-
-def _time_to_first(rates: Array, down: NDArray[np.bool_]) -> float:
-    """Mean time from the first state into any that is down: all of those sent back at once to the start."""
-    up = np.flatnonzero(~down)
-    closed = np.zeros((len(up) + 1, len(up) + 1))
-    closed[:-1, :-1] = rates[np.ix_(up, up)]
-    closed[:-1, -1] = rates[np.ix_(up, np.flatnonzero(down))].sum(axis=1)
-    back = closed.max()
-    closed[-1, 0] = back
-    shares = steady_state(closed)
-    return float(shares[:-1].sum() / (shares[-1] * back))
-
-
-def _service(rates: Array, down: NDArray[np.bool_], unnoticed: NDArray[np.bool_]) -> Service:
-    if not down.any():
-        return Service(0.0, 0.0, float("inf"))
-    shares = steady_state(rates)
-    crossing = float(shares[~down] @ rates[np.ix_(~down, down)].sum(axis=1))
-    return Service(
-        float(shares[down].sum()),
-        crossing * YEAR,
-        _time_to_first(rates, down),
-        float(shares[unnoticed].sum()),
-    )
 
 
 def unavailability_of_one(rate: ArrayLike, repair_time: ArrayLike) -> Array:
@@ -217,8 +118,6 @@ def short_of(needed: int, units: int, out: ArrayLike) -> Array:
     >>> float(1.0 - short_of(3, 4, 0.1))
     0.9477
     """
-    from math import comb
-
     _counts(needed, units)
     dead = np.asarray(out, dtype=np.float64)
     terms = [
@@ -227,7 +126,7 @@ def short_of(needed: int, units: int, out: ArrayLike) -> Array:
     return np.asarray(np.sum(terms, axis=0))
 
 
-def with_common_cause(independent: Service, rate: float, repair_time: float, beta: float) -> Group:
+def with_common_cause(independent: chains.Service, rate: float, repair_time: float, beta: float) -> Group:
     """Set a cause that takes all machines at once beside what each does alone.
 
     Parameters
@@ -257,7 +156,7 @@ def with_common_cause(independent: Service, rate: float, repair_time: float, bet
 
     Examples
     --------
-    >>> alone = Service(1.55e-6, 0.00113, 2.8e10)
+    >>> alone = chains.Service(1.55e-6, 0.00113, 2.8e10)
     >>> found = with_common_cause(alone, 3e-5 / 3600.0, 24 * 3600.0, 0.1)
     >>> found.common.unavailability / alone.unavailability
     46.
@@ -265,11 +164,13 @@ def with_common_cause(independent: Service, rate: float, repair_time: float, bet
     _check(rate=rate, repair_time=repair_time)
     _share(beta=beta)
     shared = beta * float(unavailability_of_one(rate, repair_time))
-    common = Service(shared, beta * rate * YEAR, 1.0 / (beta * rate) if beta > 0.0 else float("inf"))
+    common = chains.Service(
+        shared, beta * rate * chains.YEAR, 1.0 / (beta * rate) if beta > 0.0 else float("inf")
+    )
     total = independent.unavailability + shared - independent.unavailability * shared
     hazard = 1.0 / independent.time_to_first + beta * rate
     often = independent.failures_per_year + common.failures_per_year
-    both = Service(total, often, 1.0 / hazard, independent.unnoticed)
+    both = chains.Service(total, often, 1.0 / hazard, independent.unnoticed)
     return Group(independent, common, both)
 
 
@@ -332,9 +233,8 @@ def running_group(
             flows[out + 1] = (units - out) * rate
         return flows
 
-    states, rates = _chain(0, leaving)
-    down = np.array([units - out < needed for out in states])
-    return with_common_cause(_service(rates, down, np.zeros_like(down)), rate, repair_time, beta)
+    alone = chains.long_run(0, leaving, down=lambda out: units - out < needed)
+    return with_common_cause(alone, rate, repair_time, beta)
 
 
 class Standby(NamedTuple):
@@ -443,7 +343,7 @@ def standby_group(plan: Standby, beta: float) -> Group:
     --------
     >>> hour = 3600.0
     >>> plan = Standby(1, 2, 3e-5 / hour, 3e-6 / hour, 24 * hour, change_over=0.95, hand_start=2 * hour)
-    >>> standby_group(plan, beta=0.0).both.time_to_first / YEAR
+    >>> standby_group(plan, beta=0.0).both.time_to_first / chains.YEAR
     75.03
     """
     _counts(plan.needed, plan.units, plan.crews)
@@ -454,10 +354,13 @@ def standby_group(plan: Standby, beta: float) -> Group:
     if plan.test_every is not None:
         _check(test_every=plan.test_every)
     start = _Waiting(plan.needed, plan.units - plan.needed, 0)
-    states, rates = _chain(start, lambda now: _leaving(plan, now))
-    down = np.array([state.running < plan.needed for state in states])
-    unnoticed = np.array([state.dead > 0 for state in states])
-    return with_common_cause(_service(rates, down, unnoticed), plan.rate, plan.repair_time, beta)
+    alone = chains.long_run(
+        start,
+        lambda now: _leaving(plan, now),
+        down=lambda now: now.running < plan.needed,
+        unnoticed=lambda now: now.dead > 0,
+    )
+    return with_common_cause(alone, plan.rate, plan.repair_time, beta)
 
 
 def fails_on_demand(rate: float, test_every: float, beta: float, channels: int = 1) -> OnDemand:
