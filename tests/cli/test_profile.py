@@ -65,6 +65,7 @@ def test_a_list_that_is_not_there_is_refused_with_its_name(run, loop, tmp_path):
 def test_a_system_nobody_knows_is_refused_with_those_that_are(run, loop):
     said = run("profile", loop, "--system", "q")
     assert said.status == 2
+    assert "loop/no-system" in said.err
     assert "write one of: p" in said.err
 
 
