@@ -19,7 +19,7 @@ from brinehouse.engines.gas_sources import case as cases
 
 Floats = NDArray[np.float64]
 Values = Mapping[str, float]
-MODEL = 0.02
+MODEL = 0.025
 """Share of a leak by which the assumed mixing and flows may be wrong, as a standard uncertainty. Elicited."""
 
 
