@@ -38,3 +38,8 @@ def test_a_loss_at_one_flow_grows_with_its_square():
 def test_an_older_rougher_pipe_takes_more():
     smooth, rough = (losses.friction(0.01, 50.0, 0.1, eps) for eps in (7e-6, 5e-4))
     assert rough > 1.5 * smooth
+
+
+def test_cold_water_is_thicker_and_takes_more():
+    warm, cold = (losses.friction(0.01, 50.0, 0.1, 7e-6, nu) for nu in (0.94e-6, 1.35e-6))
+    assert cold > warm

@@ -14,6 +14,7 @@ from brinehouse.facility import model
 from brinehouse.network.hydraulics import links, solving
 from brinehouse.network.plumbing import curves, losses, netting, parts, way
 from brinehouse.network.plumbing.case import Case, shown
+from brinehouse.science import seawater
 
 Array = NDArray[np.float64]
 OFF_CURVE = curves.PRINTED  # of a pump's head, 95 %
@@ -68,7 +69,8 @@ def _not_apart(case: Case, cut: list[netting.Piece], fixed: dict[str, float] | N
 
 
 def _solve(case: Case, made: netting.Net) -> None:
-    base = solving.solve(made.nodes, made.links)
+    thick = viscosity(case, made)
+    base = solving.solve(made.nodes, made.links, viscosity=thick)
     if not base.converged or not base.flows:
         case.said += [one for one in base.findings if one.code.startswith("hydraulics/")]
         case.say(
@@ -80,8 +82,22 @@ def _solve(case: Case, made: netting.Net) -> None:
         )
         return
     _judge(case, made, base)
-    spread = _spread(made, base)
+    spread = _spread(made, base, thick)
     _take(case, made, base, spread)
+
+
+def viscosity(case: Case, made: netting.Net) -> float:
+    """Kinematic viscosity of the water that these runs carry: by the places they join. [m²/s]."""
+    ends = {end for run in made.runs for end in (run.source, run.target)}
+    known = [
+        (vessel.temperature, 34.0 if vessel.salinity is None else vessel.salinity)
+        for vessel in case.facility.places
+        if vessel.id in ends and vessel.temperature is not None
+    ]
+    if not known:
+        return losses.VISCOSITY
+    warm, salt = (sum(column) / len(known) for column in zip(*known, strict=True))
+    return float(seawater.viscosity(warm, salt) / seawater.density(warm, salt))
 
 
 def _judge(case: Case, made: netting.Net, base: links.Solution) -> None:
@@ -106,17 +122,22 @@ def _judge(case: Case, made: netting.Net, base: links.Solution) -> None:
                 )  # fmt: skip
 
 
-def _spread(made: netting.Net, base: links.Solution) -> tuple[dict[str, float], dict[str, float]]:
+def _spread(
+    made: netting.Net, base: links.Solution, thick: float
+) -> tuple[dict[str, float], dict[str, float]]:
     """How far each head [m] and each flow [m³/s] may be off (95 %): curves and losses varied."""
     factor = np.array([1 - OFF_CURVE, 1 + OFF_CURVE, 1.0])
     pumps = [link.id for link in made.links if link.kind == "pump"]
     more = {
-        link.id: link.loss + np.array([0.0, 0.0, _extra(link, base.flows[link.id])])
+        link.id: link.loss + np.array([0.0, 0.0, _extra(link, base.flows[link.id], thick)])
         for link in made.links
         if link.kind != "pump"
     }
     varied = solving.solve_many(
-        made.nodes, made.links, variations={"curve_factor": dict.fromkeys(pumps, factor), "loss": more}
+        made.nodes,
+        made.links,
+        variations={"curve_factor": dict.fromkeys(pumps, factor), "loss": more},
+        viscosity=thick,
     )
     return (
         _half(varied.heads, base.heads, varied.node_ids),
@@ -130,11 +151,11 @@ def _half(rows: Array, base: Mapping[str, float], names: tuple[str, ...]) -> dic
     return {name: float(one) if one == one else 0.0 for name, one in zip(names, half, strict=True)}
 
 
-def _extra(link: links.Link, flow: float) -> float:
+def _extra(link: links.Link, flow: float, thick: float) -> float:
     """Loss coefficient that adds a quarter to what a link takes."""
     if abs(flow) < 1e-9:
         return 0.0
-    lost = losses.friction(flow, link.length, link.diameter, link.roughness)
+    lost = losses.friction(flow, link.length, link.diameter, link.roughness, thick)
     lost += losses.at_points(link.points, abs(flow)) if link.points else 0.0
     share = 1.0 / max(link.share_open, 1e-3) ** 2 - 1.0 if link.kind == "valve" else 0.0
     return OFF_LOSSES * (lost * link.diameter**4 / (_SQUARE * flow**2) + link.loss + share)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from brinehouse.facility import model
 from brinehouse.network.plumbing import curves, parts
@@ -20,22 +21,9 @@ ROUGHNESS = {
 """Of clean pipe [m]: common practice, no source (makers print 1.5 to 7 µm for drawn plastic)."""
 VISCOSITY = 1.05e-6  # m²/s: sea water near 20 °C
 
-# Equivalent lengths in diameters, Crane TP-410 (2009) appendix A, for K = n fT; entry and exit are plain K.
-_DIAMETERS = {
-    "elbow": 30.0,
-    "bend": 14.0,
-    "half bend": 16.0,
-    "tee": 60.0,
-    "tee through": 20.0,
-    "ball valve": 3.0,
-    "butterfly valve": 45.0,
-    "gate valve": 8.0,
-    "globe valve": 340.0,
-    "diaphragm valve": 149.0,
-    "check valve": 100.0,
-    "foot valve": 75.0,
-}
-_PLAIN = {"entry": 0.5, "exit": 1.0, "union": 0.05, "reducer": 0.15, "flow meter": 0.2}
+# Diameters of pipe in full turbulence, Crane TP-410 (2009) appendix A, for what fluids has no name for.
+_DIAMETERS = {"bend": 14.0, "tee": 60.0, "tee through": 20.0}
+_PLAIN = {"union": 0.05, "reducer": 0.15, "flow meter": 0.2}  # common practice, no source
 
 MACHINE = parts.Head(
     0.8, 0.1, 3.0
@@ -47,19 +35,46 @@ CLOGGED = 4.0  # how many times its clean loss a strainer may take before somebo
 SHUT = 1e-3  # a hand valve less open than this is shut
 
 
+@functools.cache
 def fully_rough(diameter: float) -> float:
     """Friction factor of clean steel pipe in full turbulence, to which Crane's tables are laid.
 
-    >>> fully_rough(0.1023)  # nominal 4 inch: 0.017 in Crane TP-410 appendix A-26 (found)
-    0.0163
+    >>> fully_rough(0.1023)  # nominal 4 inch: 0.016 in Crane TP-410 appendix A-26 (found)
+    0.0162
     """
-    return 0.25 / math.log10(4.5e-5 / (3.7 * diameter)) ** 2
+    from fluids import friction
+
+    return float(friction.ft_Crane(diameter))
+
+
+@functools.cache
+def _coefficient(fitting: str, bore: float) -> float:
+    """Loss coefficient of one fitting in a pipe of that bore, by Crane's rules as fluids has them."""
+    from fluids import fittings
+
+    if fitting in _PLAIN:
+        return _PLAIN[fitting]
+    if fitting in _DIAMETERS:
+        return _DIAMETERS[fitting] * fully_rough(bore)
+    known: dict[str, Callable[[], float]] = {
+        "elbow": lambda: fittings.bend_rounded(Di=bore, angle=90.0, method="Crane standard"),
+        "half bend": lambda: fittings.bend_rounded(Di=bore, angle=45.0, method="Crane standard"),
+        "ball valve": lambda: fittings.K_ball_valve_Crane(D1=bore, D2=bore, angle=0.0),
+        "butterfly valve": lambda: fittings.K_butterfly_valve_Crane(D=bore),
+        "gate valve": lambda: fittings.K_gate_valve_Crane(D1=bore, D2=bore, angle=0.0),
+        "globe valve": lambda: fittings.K_globe_valve_Crane(D1=bore, D2=bore),
+        "diaphragm valve": lambda: fittings.K_diaphragm_valve_Crane(D=bore),
+        "check valve": lambda: fittings.K_swing_check_valve_Crane(D=bore),
+        "foot valve": lambda: fittings.K_foot_valve_Crane(D=bore, style=1),
+        "entry": lambda: fittings.entrance_sharp(method="Swamee"),
+        "exit": fittings.exit_normal,
+    }
+    return float(known[fitting]())
 
 
 def velocity_heads(fittings: Iterable[tuple[int, str]], diameter: float) -> float:
     """Sum of the loss coefficients of fittings in a pipe."""
-    turbulent = fully_rough(diameter)
-    return sum(n * (_PLAIN[f] if f in _PLAIN else _DIAMETERS[f] * turbulent) for n, f in fittings)
+    return sum(n * _coefficient(fitting, diameter) for n, fitting in fittings)
 
 
 def velocity_head(flow: float, diameter: float) -> float:
@@ -72,13 +87,15 @@ def roughness(run: model.Run) -> float:
     return run.roughness if run.roughness is not None else ROUGHNESS.get(run.material, ROUGHNESS["plastic"])
 
 
-def friction(flow: float, length: float, diameter: float, rough: float) -> float:
+def friction(
+    flow: float, length: float, diameter: float, rough: float, viscosity: float = VISCOSITY
+) -> float:
     """Darcy-Weisbach loss of a straight pipe, for a flow either way. [m].
 
     >>> friction(-0.01, 100.0, 0.1, 1e-4)
     1.815
     """
-    return float(hydraulics.pipe_loss(abs(flow), length, diameter, rough, VISCOSITY))
+    return float(hydraulics.pipe_loss(abs(flow), length, diameter, rough, viscosity))
 
 
 def of(loss: model.Loss, flow: float, diameter: float | None) -> float | None:
