@@ -140,3 +140,19 @@ def test_a_quantity_that_nothing_takes_away_is_said_to_have_no_balance():
     assert rows(answer)["mangrove", "nitrate"]["today"].text == "no balance"
     assert rows(answer)["mangrove", "oxygen"]["today"].value > 0.0
     assert "balance/never-settles" in {one.code for one in answer.findings}
+
+
+def test_a_second_model_of_the_same_hall_written_apart_says_nearly_the_same(today):
+    from brinehouse.network.compartments import conditions, model
+
+    facility = reading.read(HALL).facility
+    held = {"chiller-m": 25.4, "chiller-k": 12.2, "chiller-c": 9.8}
+    given = conditions.Conditions(setpoints=held, station_pressure=96471.0)
+    other = model.build(facility, flows.stated(facility).flows, given).steady()
+    got = rows(today)
+    for place in ("mangrove", "pipefish", "estuary", "kelp"):
+        assert got[place, "temperature"]["today"].value == pytest.approx(other[place].temperature, abs=0.6)
+        oxygen = got[place, "oxygen"]["today"]
+        assert abs(oxygen.value - other[place].oxygen_mg) < max(3.0 * oxygen.u, 0.6)
+        gas = got[place, "tgp"]["today"]
+        assert abs(gas.value - other[place].tgp) < max(3.0 * gas.u, 1.5)
