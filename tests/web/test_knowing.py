@@ -8,7 +8,7 @@ import pytest
 
 from brinehouse import records
 from brinehouse.web import knowing
-from brinehouse.workbench import clock, investigation
+from brinehouse.workbench import balance, clock, flows, gas_sources, investigation
 from brinehouse.workbench import hall as halls
 from conftest import NOW
 
@@ -110,3 +110,19 @@ def test_the_sheet_now_is_kept_for_a_minute_and_no_longer(hall, known, monkeypat
     assert known.now(hall, found) is first
     clock.freeze(clock.now() + dt.timedelta(minutes=1))
     assert known.now(hall, known.gas(hall)) is not first
+
+
+def test_what_takes_long_is_worked_out_before_anyone_asks_and_not_after_closing(hall, monkeypatch):
+    asked = []
+    for engine in (gas_sources, flows, balance):
+        monkeypatch.setattr(engine, "survey", lambda place, name=engine.__name__: asked.append(name))
+    first = knowing.Knowing()
+    first.gas(hall)
+    for _ in range(300):
+        if len(asked) == 3:
+            break
+        time.sleep(0.01)
+    first.close()
+    assert len(asked) == 3
+    first._ahead(hall)
+    assert len(asked) == 3

@@ -6,11 +6,22 @@ grown since, it says that newer entries are being worked in, and the next look h
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from concurrent import futures
 from dataclasses import dataclass
 
-from brinehouse.workbench import clock, concerns, hall, investigation, now
+from brinehouse.workbench import (
+    balance,
+    clock,
+    concerns,
+    flows,
+    gas_sources,
+    hall,
+    investigation,
+    mishaps,
+    now,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +38,7 @@ class Knowing:
     def __init__(self) -> None:
         self._worker = futures.ThreadPoolExecutor(max_workers=1, thread_name_prefix="investigation")
         self._lock = threading.Lock()
+        self._closing = threading.Event()
         self._running: tuple[tuple[object, ...], futures.Future[investigation.Investigation]] | None = None
         self._now: tuple[tuple[object, ...], now.Now] | None = None
         self._last: tuple[tuple[object, ...], investigation.Investigation] | None = None
@@ -86,13 +98,27 @@ class Knowing:
 
     def close(self) -> None:
         """Let the worker end what it is at."""
+        self._closing.set()
         self._worker.shutdown(wait=True, cancel_futures=True)
 
     def _renew(self, place: hall.Hall, stamp: tuple[object, ...]) -> investigation.Investigation:
         found = investigation.investigate(place)
         with self._lock:
             self._last = (stamp, found)
+        with contextlib.suppress(RuntimeError):  # the pages are closing
+            self._worker.submit(self._ahead, place)
         return found
+
+    def _ahead(self, place: hall.Hall) -> None:
+        """What other sheets will ask for and what takes long, so that its first reader does not wait.
+
+        What is refused here is told to whoever asks for it.
+        """
+        for survey in (gas_sources.survey, flows.survey, balance.survey):
+            if self._closing.is_set():
+                return
+            with contextlib.suppress(mishaps.Refused):
+                survey(place)
 
 
 def _stamp(place: hall.Hall) -> tuple[object, ...]:
