@@ -346,9 +346,9 @@ class Assembly:
         both = np.stack([amount, amount + step])
         acid = carbonate.ph_of(charge, both, *water, start=self._acid.get(at), known=known)
         self._acid[at] = np.nan_to_num(acid, nan=8.0)
-        free = np.nan_to_num(
-            carbonate.co2_of(charge, both, *water, start=self._acid[at], known=known), nan=0.0
-        )
+        hydrogen = np.exp(-dissociation.LN10 * self._acid[at])
+        rest = known.first * (1.0 + known.second / hydrogen) / hydrogen
+        free = both / (1.0 + rest)
         slope = np.clip((free[1] - free[0]) / step, 1e-6, 1.0)
         return free[0] + slope * np.minimum(carbon - amount, 0.0), slope
 
