@@ -32,7 +32,8 @@ def text(tanks: int = TANKS) -> str:
         lines.append(
             f'[tank.t{tank}]\nvolume = "{3 + tank} m3"\ndepth = "1 m"\ntemperature = "24 °C"\n'
             f'salinity = "34 ppt"\nfeed = "{50 + 5 * tank} g/d"\n'
-            f'[run.in{tank}]\nfrom = "s"\nthrough = ["p", "k", "n", "g"]\nto = "t{tank}"\nflow = "{flow} m3/h"\n'
+            f'[run.in{tank}]\nfrom = "s"\nthrough = ["p", "k", "n", "g"]\nto = "t{tank}"\n'
+            f'flow = "{flow} m3/h"\n'
             f'[run.out{tank}]\nfrom = "t{tank}"\nto = "s"\nflow = "{flow} m3/h"\n'
             f'[[animals]]\nat = "t{tank}"\nspecies = "mullet"\nmass = "{3 + tank / 4} kg"\ncount = 30\n'
         )

@@ -33,7 +33,15 @@ class Rest:
     kept: Bools
     sweeps: int
     settled: bool
-    balances: dict[str, equations.Balance] = field(default_factory=dict[str, equations.Balance])
+    assembly: equations.Assembly
+    _balances: dict[str, equations.Balance] = field(default_factory=dict[str, equations.Balance])
+
+    @property
+    def balances(self) -> dict[str, equations.Balance]:
+        """Every species at rest, worked out when asked for."""
+        if not self._balances and self.x.size:
+            self._balances = equations.every(self.assembly, self.x)
+        return self._balances
 
 
 def holding(matrix: Floats) -> Bools:
@@ -132,7 +140,7 @@ def settle(plant: plants.Plant) -> Rest:
     x = plant.start.copy()
     endless, kept = np.zeros(x.shape, dtype=bool), np.zeros(x.shape, dtype=bool)
     if not plant.places:
-        return Rest(x, endless, kept, 0, True)
+        return Rest(x, endless, kept, 0, True, assembly)
 
     def solver(made: equations.Balance, row: int) -> None:
         """One species in place; where it has no rest, it stays as it first was."""
@@ -147,7 +155,7 @@ def settle(plant: plants.Plant) -> Rest:
         if close:
             more, close = in_turn(assembly, x, solver, CLOSE, 0, after=x.copy())
             sweeps += more
-    return Rest(x, endless, kept, sweeps, close, equations.every(assembly, x))
+    return Rest(x, endless, kept, sweeps, close, assembly)
 
 
 def in_turn(
@@ -175,6 +183,8 @@ def in_turn(
             made = equations.of(assembly, species, x, setting[0], balances)
         balances[species] = made
         solver(made, plants.AT[species])
+        if species in ("tan", "nitrite"):  # what follows needs their rates as they are now
+            balances[species] = equations.of(assembly, species, x, setting[0], balances)
 
     if after is not None:  # the coupled are known: only what follows from them
         setting.append(assembly.setting(x))
@@ -182,7 +192,7 @@ def in_turn(
         for species in COUPLED:
             balances[species] = equations.of(assembly, species, x, setting[0], balances)
         turn("nitrate")
-        return _until(x, ("carbon",), turn, close, SWEEPS)
+        return _until(x, ("carbon",), turn, 10.0 * close, SWEEPS)
     warm, warmed = _until(x, ("temperature",), turn, close, most)
     turn("salinity")
     setting.append(assembly.setting(x))
@@ -192,7 +202,7 @@ def in_turn(
     for species in COUPLED:  # steps along passages as the rest left them
         balances[species] = equations.of(assembly, species, x, setting[0], balances)
     turn("nitrate")
-    more, rested = _until(x, ("carbon",), turn, close, most)
+    more, rested = _until(x, ("carbon",), turn, 10.0 * close, most)
     return warm + sweeps + more, warmed and settled and rested
 
 

@@ -141,13 +141,21 @@ class Transport:
         self.arriving = np.where(rows == self.target[None, :], self.flow[None, :], 0.0)
         self.leaving = np.where(rows == self.source[None, :], self.flow[None, :], 0.0)
         self.inflow, self.outflow = self.arriving.sum(axis=1), self.leaving.sum(axis=1)
+        both = np.flatnonzero((self.source >= 0) & (self.target >= 0))
+        self._both, self._cells = both, self.target[both] * len(self.places) + self.source[both]
         self._taking = (rows == self.source[None, :]).astype(np.float64)
 
     def matrix(self, slopes: Floats | None = None) -> Floats:
         """M in ``d(V x)/dt = M x + b``, for slopes of shape (..., passages); ones where not told."""
         one = np.ones(len(self.passages)) if slopes is None else slopes
+        at, size = np.arange(len(self.places)), len(self.places)
+        if one.ndim == 1:  # one plant: only the passages there are
+            parts = self.flow[self._both] * one[self._both]
+            flat = np.bincount(self._cells, weights=parts, minlength=size * size).astype(np.float64)
+            moved = flat.reshape(size, size)
+            moved[at, at] -= self.outflow
+            return moved
         moved = (self.arriving * np.asarray(one)[..., None, :]) @ self._taking.T
-        at = np.arange(len(self.places))
         moved[..., at, at] -= self.outflow
         return moved
 
