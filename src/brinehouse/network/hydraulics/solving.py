@@ -294,7 +294,7 @@ def _newton(
 ) -> tuple[Array, Array, int, Flags]:
     """Flows and heads while every chain stays as open or shut as it is."""
     net = way.net
-    open_ = ~blocked
+    open_ = ~blocked & _sourced(net, reached)  # what no surface is joined to has no flow that can be told
     rows = flow.shape[0]
     flow = np.where(open_, np.where(flow == 0.0, START * np.pi / 4.0 * _bore(way) ** 2, flow), 0.0)
     balance = _balance(net)[:, : net.free]
@@ -345,10 +345,12 @@ def _turn_valves(
     net = way.net
     fall = _fall(net, heads, way.fixed)
     at_rest, _ = _along(way, np.zeros_like(flow), viscosity)
-    known = _ends_known(net, _reached(net, ~blocked))
+    reached = _reached(net, ~blocked)
+    known = _ends_known(net, reached)
+    idle = blocked & way.passable & way.forward & _sourced(net, reached) & ~known  # leads to what has no head
     back = np.where(~blocked & way.forward, np.maximum(-flow, 0.0), 0.0)
     wants = np.where(blocked & way.passable & way.forward & known, fall - at_rest, 0.0)
-    wrong = (back > 1e-10) | (wants > 1e-7)
+    wrong = (back > 1e-10) | (wants > 1e-7) | idle
     if few and wrong.any():
         size = np.where(back > 1e-10, back / np.abs(flow).max(initial=1e-9), wants / 100.0)
         worst = size.argmax(axis=1)
@@ -364,6 +366,14 @@ def _ends_known(net: chains.Net, reached: Flags) -> Flags:
     rows = reached.shape[0]
     whole = np.concatenate([reached, np.ones((rows, len(net.knots) - net.free), dtype=bool)], axis=1)
     return np.asarray(whole[:, net.source] & whole[:, net.target])
+
+
+def _sourced(net: chains.Net, reached: Flags) -> Flags:
+    """Chains whose source has a head. (S, C)."""
+    whole = np.concatenate(
+        [reached, np.ones((reached.shape[0], len(net.knots) - net.free), dtype=bool)], axis=1
+    )
+    return np.asarray(whole[:, net.source])
 
 
 def _unfolded(
