@@ -293,3 +293,66 @@ def test_variations_that_do_not_fit_are_refused():
         solving.solve_many(nodes, joined, variations={"colour": {"p0": [1.0]}})
     with pytest.raises(ValueError, match="unequal"):
         solving.solve_many(nodes, joined, variations={"open": {"p0": [1.0, 0.0], "p1": [1.0]}})
+
+
+def test_a_part_that_no_surface_is_joined_to_shows_no_flow_even_where_a_pump_runs():
+    nodes = [links.Node(id="tank", head=2.0), *(links.Node(id=id) for id in ("a", "b", "c"))]
+    joined = [
+        links.Link(id="alone", source="a", target="b", kind="pump", curve=CURVE),
+        links.Link(id="left", source="b", target="a", length=4.0),
+        links.Link(id="right", source="b", target="a", length=4.0),
+        links.Link(id="shut", source="tank", target="a", kind="valve", open=False),
+        links.Link(id="side", source="tank", target="c", length=1.0),
+    ]
+    made = solving.solve(nodes, joined)
+    assert all(flow == pytest.approx(0.0, abs=1e-9) for flow in made.flows.values())
+    assert made.states["alone"] == "cut off"
+    assert "hydraulics/cut-off" in codes(made)
+
+
+def test_a_check_valve_hands_the_standing_head_on():
+    nodes = [links.Node(id="tank", head=5.0), *(links.Node(id=id) for id in ("a", "b", "c"))]
+    joined = [
+        links.Link(id="check", source="tank", target="a", length=1.0, check=True),
+        links.Link(id="b", source="a", target="b", length=1.0),
+        links.Link(id="c", source="a", target="c", length=1.0),
+    ]
+    made = solving.solve(nodes, joined)
+    assert made.converged
+    assert [made.heads[id] for id in ("a", "b", "c")] == pytest.approx([5.0] * 3, abs=1e-6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(some.integers(0, 2**32 - 1))
+def test_any_net_comes_to_rest_and_keeps_every_drop(seed):
+    chance = np.random.default_rng(seed)
+    nodes = [
+        links.Node(
+            id=f"n{i}",
+            head=float(chance.uniform(0, 8)) if i == 0 or chance.random() < 0.3 else None,
+            demand=float(chance.uniform(0, 5e-3)) if chance.random() < 0.1 else 0.0,
+        )
+        for i in range(int(chance.integers(2, 9)))
+    ]
+    joined = []
+    for at in range(int(chance.integers(1, 14))):
+        source, target = chance.choice(len(nodes), 2, replace=False)
+        kind = str(chance.choice(["pipe", "pump", "valve", "loss"]))
+        joined.append(
+            links.Link(
+                id=f"l{at}", source=f"n{source}", target=f"n{target}", kind=kind, length=5.0, loss=1.0,
+                check=bool(chance.random() < 0.3), open=bool(chance.random() < 0.9),
+                diameter=float(chance.choice([0.05, 0.1, 0.2])), curve=CURVE if kind == "pump" else (),
+                speed=float(chance.choice([1.0, 0.5])), share_open=float(chance.choice([1.0, 0.3, 0.0])),
+            )
+        )  # fmt: skip
+    made = solving.solve(nodes, joined)
+    assert made.converged
+    for node in nodes:
+        ends = [(one, (one.target == node.id) - (one.source == node.id)) for one in joined]
+        if node.head is None:
+            wanted = node.demand if node.id in made.heads else 0.0
+            assert sum(made.flows[one.id] * sense for one, sense in ends) == pytest.approx(wanted, abs=1e-8)
+    for one in joined:
+        assert not one.shut or made.flows[one.id] == 0.0
+        assert made.flows[one.id] > -1e-8 or not (one.check or one.kind == "pump")

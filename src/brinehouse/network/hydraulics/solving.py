@@ -22,6 +22,7 @@ MOST = 60  # Newton steps
 ROUNDS = 40  # times that check valves are looked at
 START = 0.3  # m/s in every pipe
 LEAST = 1e-12  # m³/s
+REST = 1e-8  # m³/s, all changes of a step together: water that stands still is told as such
 BLOCK = 200  # scenarios: a column of links of so many fits the second cache
 
 
@@ -318,7 +319,7 @@ def _newton(
         if step > MOST // 3:
             new = flow + 0.6 * (new - flow)  # two curves may hand a step to and fro
         flow = new
-        settled = change <= tolerance * np.abs(flow).sum(axis=1) + LEAST
+        settled = change <= tolerance * np.abs(flow).sum(axis=1) + REST
         if settled.all():
             break
     return flow, heads, step, settled
