@@ -289,3 +289,26 @@ flow = "3 m3/h"
     assert all("h" in way.parts for way in ways if way.source == "b")
     matrix = transport.Transport(("a", "b", "c"), (5.0, 5.0, 5.0), ways).matrix()
     assert np.allclose(matrix.sum(axis=0), 0.0, atol=1e-15)  # nothing is lost between places
+
+
+def test_a_heater_too_small_is_named():
+    house = plants.loop(
+        through='through = ["h"]', extra='[equipment.h]\nkind = "heater"\nname = "h"\npower = "1 kW"\n'
+    )
+    told = plants.shut("ab", warmth={"a": 800.0, "b": 800.0}, setpoints={"h": 26.0})
+    assert "compartments/heater-small" in codes(plants.made(house, told).steady().findings)
+
+
+def test_flows_that_do_not_close_are_moved_and_told():
+    house = plants.loop()
+    model = plants.model.build(house, {"out": 0.005, "back": 40.0 / 3600.0}, plants.shut("ab"))
+    assert "compartments/flow-moved" in codes(model.steady().findings)
+    ways = {way.run: way.flow for way in model.plant.transport.passages}
+    assert ways["out"] == pytest.approx(ways["back"], rel=1e-9)
+
+
+def test_a_search_that_is_given_up_is_told(monkeypatch):
+    monkeypatch.setattr(settling, "SWEEPS", 1)
+    monkeypatch.setattr(settling, "_all_at_once", lambda *_: False)
+    model = nearer_and_farther()
+    assert "compartments/not-settled" in codes(model.steady().findings)

@@ -149,3 +149,9 @@ def test_a_sump_that_nothing_tops_up_runs_dry_and_the_run_ends_there():
     assert any(one.code == "compartments/runs-dry" for one in run.findings)
     assert run.ledger.closes
     assert run.values("b", "level")[-1] < 0.02
+
+
+def test_a_run_that_needs_too_many_steps_is_told(monkeypatch):
+    monkeypatch.setattr(stepping, "MOST_STEPS", 3)
+    run = busy().transient(48.0)
+    assert "compartments/cut-short" in {one.code for one in run.findings}

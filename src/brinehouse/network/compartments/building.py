@@ -76,9 +76,7 @@ class Building:
         return then if then is not None else self._assume(what, other[0], unit, other[1])
 
     def _find(self, code: str, level: findings.Level, text: str, hint: str = "", **data: object) -> None:
-        self.findings.append(
-            findings.Finding(code=f"compartments/{code}", level=level, text=text, hint=hint, data=data)
-        )
+        self.findings.append(findings.Finding(code=code, level=level, text=text, hint=hint, data=data))
 
     def _volumes(self) -> dict[str, float]:
         out: dict[str, float] = {}
@@ -90,7 +88,7 @@ class Building:
                 out[vessel.id] = volume
             else:
                 self._find(
-                    "no-volume",
+                    "compartments/no-volume",
                     findings.Level.ASK,
                     f"'{vessel.id}' holds no water that is stated",
                     "state its volume; until then it only mixes what comes to it",
@@ -342,5 +340,5 @@ def _told_lonely(made: Building, ways: list[transport.Passage]) -> None:
     joined = {end for way in ways for end in (way.source, way.target)}
     for place in made.places:
         if place not in joined:
-            made._find("no-flow", findings.Level.NOTE, f"no water runs through '{place}'",  # pyright: ignore[reportPrivateUsage]
+            made._find("compartments/no-flow", findings.Level.NOTE, f"no water runs through '{place}'",  # pyright: ignore[reportPrivateUsage]
                        "what it holds is its own alone", place=place)  # fmt: skip

@@ -16,7 +16,7 @@ _WORDS = {"tan": "ammonia", "carbon": "inorganic carbon", "tracer": "what was pu
 
 
 def _find(code: str, level: findings.Level, text: str, hint: str, **data: object) -> findings.Finding:
-    return findings.Finding(code=f"compartments/{code}", level=level, text=text, hint=hint, data=data)
+    return findings.Finding(code=code, level=level, text=text, hint=hint, data=data)
 
 
 def _named(places: Iterable[str]) -> str:
@@ -28,7 +28,8 @@ def of_rest(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]:
     out = [*_levels(plant), *_endless(plant, rest), *_chillers(plant, rest), *_used_up(plant, rest)]
     if not rest.settled:
         out.append(
-            _find("not-settled", findings.Level.ASK, "the balance still moved when the search was given up",
+            _find("compartments/not-settled", findings.Level.ASK,
+                  "the balance still moved when the search was given up",
                   "look for feed, flows or volumes that cannot be", sweeps=rest.sweeps)
         )  # fmt: skip
     return out
@@ -40,7 +41,7 @@ def _levels(plant: plants.Plant) -> list[findings.Finding]:
         if rate:
             way = "falls" if rate < 0.0 else "rises"
             out.append(
-                _find("no-steady-level", findings.Level.WATCH,
+                _find("compartments/no-steady-level", findings.Level.WATCH,
                       f"the water in '{place}' {way} by {abs(rate) * 86400e3:.3g} L a day without end",
                       "say how it is topped up, or look at flows from and to outside", place=place, rate=rate)
             )  # fmt: skip
@@ -53,7 +54,7 @@ def _endless(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]
         where = [plant.places[at] for at in np.flatnonzero(rest.endless[row])]
         if not where:
             continue
-        code = "no-steady-salinity" if species == "salinity" else "no-steady-state"
+        code = "compartments/no-steady-salinity" if species == "salinity" else "compartments/no-steady-state"
         word = _WORDS.get(species, species)
         hint = "say how fresh water replaces what evaporates" if species == "salinity" else (
             "say what takes it away: a change of water, a surface, or what lives in the filter"
@@ -72,13 +73,16 @@ def _chillers(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding
     if made is None or not made.steps.size:
         return out
     warm = ways.taken(rest.x[0], plant.outside[0]) + np.cumsum(made.steps, axis=0)
-    for word, most, sign in (("chiller", machines.cooling, 1.0), ("heater", machines.warming, -1.0)):
+    for word, code, most, sign in (
+        ("chiller", "compartments/chiller-small", machines.cooling, 1.0),
+        ("heater", "compartments/heater-small", machines.warming, -1.0),
+    ):
         short = (most > 0.0) & (sign * (warm - machines.setpoint) > 1e-6)
         for name in dict.fromkeys(str(part) for part in machines.part[short]):
             here = short & (machines.part == name)
             gap = float(np.max(np.abs(warm - machines.setpoint)[here]))
             out.append(
-                _find(f"{word}-small", findings.Level.WATCH,
+                _find(code, findings.Level.WATCH,
                       f"{word} '{name}' at full power leaves the water {gap:.2g} °C off what it should hold",
                       f"more power, less heat, or another setpoint for '{name}'", machine=name, gap=gap)
             )  # fmt: skip
@@ -87,7 +91,10 @@ def _chillers(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding
 
 def _used_up(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]:
     out: list[findings.Finding] = []
-    for species, code in (("oxygen", "oxygen-runs-out"), ("alkalinity", "alkalinity-runs-out")):
+    for species, code in (
+        ("oxygen", "compartments/oxygen-runs-out"),
+        ("alkalinity", "compartments/alkalinity-runs-out"),
+    ):
         row = plants.AT[species]
         salty = plant.start[1] > 2.0 if species == "alkalinity" else np.ones(len(plant.places), dtype=bool)
         low = (rest.x[row] < LOW * equations.NEAR_NOTHING[species]) & salty & ~rest.endless[row]
@@ -114,15 +121,20 @@ def of_course(plant: plants.Plant, course: stepping.Course) -> list[findings.Fin
     for place in course.dry:
         hours = course.times[-1] / 3600.0
         out.append(
-            _find("runs-dry", findings.Level.ACT, f"'{place}' runs dry after {hours:.3g} h; the run ends",
+            _find("compartments/runs-dry", findings.Level.ACT,
+                  f"'{place}' runs dry after {hours:.3g} h; the run ends",
                   "say how it is topped up", place=place, hours=hours)
         )  # fmt: skip
     if not course.whole and not course.dry:
         out.append(
-            _find("cut-short", findings.Level.ASK, "the run in time needed more steps than are allowed",
+            _find("compartments/cut-short", findings.Level.ASK,
+                  "the run in time needed more steps than are allowed",
                   "ask for fewer hours", hours=course.times[-1] / 3600.0)
         )  # fmt: skip
-    for species, code in (("oxygen", "oxygen-runs-out"), ("alkalinity", "alkalinity-runs-out")):
+    for species, code in (
+        ("oxygen", "compartments/oxygen-runs-out"),
+        ("alkalinity", "compartments/alkalinity-runs-out"),
+    ):
         row = plants.AT[species]
         least = course.x[:, row, : len(plant.places)].min(axis=0)
         salty = plant.start[1] > 2.0 if species == "alkalinity" else np.ones(len(plant.places), dtype=bool)

@@ -78,15 +78,7 @@ def read(
         NITROGEN_IN_AIR * x[at["nitrogen"]] / gases.nitrogen_at_saturation(warm, salt)
         + ARGON_IN_AIR * x[at["argon"]] / gases.argon_at_saturation(warm, salt)
     )
-    known = (
-        np.isfinite(x[at["alkalinity"]] + x[at["carbon"]])
-        & (x[at["alkalinity"]] > 1.0)
-        & (x[at["carbon"]] > 1.0)
-    )
-    charge = np.where(known, x[at["alkalinity"]], 2300.0)
-    carbon = np.where(known, x[at["carbon"]], 2000.0)
-    acid = np.where(known, carbonate.ph_of(charge, carbon, warm, salt), np.nan)
-    free = np.where(known, carbonate.co2_of(charge, carbon, warm, salt), np.nan)
+    known, acid, free = _acid(x, warm, salt)
     pressure_acid = np.nan_to_num(free * 1e-6 / gases.carbon_dioxide_solubility(warm, salt)) * ATM
     total = total_gas.total_gas_pressure(pressure_oxygen, pressure_inert, warm, salt, pressure_acid)
     above = total_gas.delta_p(total, station_pressure)
@@ -111,3 +103,18 @@ def read(
         place: Water(**{name: float(column[index]) for name, column in columns.items()})
         for index, place in enumerate(places)
     }
+
+
+def _acid(x: Floats, warm: Floats, salt: Floats) -> tuple[NDArray[np.bool_], Floats, Floats]:
+    """Whether a pH can be told at each place; the pH; and carbon dioxide in solution."""
+    at = plants.AT
+    known = (
+        np.isfinite(x[at["alkalinity"]] + x[at["carbon"]])
+        & (x[at["alkalinity"]] > 1.0)
+        & (x[at["carbon"]] > 1.0)
+    )
+    charge = np.where(known, x[at["alkalinity"]], 2300.0)
+    carbon = np.where(known, x[at["carbon"]], 2000.0)
+    acid = np.where(known, carbonate.ph_of(charge, carbon, warm, salt), np.nan)
+    free = np.where(known, carbonate.co2_of(charge, carbon, warm, salt), np.nan)
+    return known, acid, free
