@@ -14,6 +14,10 @@ from brinehouse.science import constants, hydraulics
 Array = NDArray[np.float64]
 GRAVITY = constants.GRAVITY
 SQUARE = 8.0 / (GRAVITY * np.pi**2)  # s2/m: of h = SQUARE K Q2/D4
+BARE = (
+    0.01  # velocity heads of what has no length, no points and no loss of its own: half a millimetre at 1 m/s
+)
+STILL = 1e-4  # s/m2: a little that goes with flow itself, so that still water rests
 LEAST_SLOPE = 1e-3  # s/m2: below it a Newton step would leap; the head itself stays exact
 VARIED = ("open", "speed", "loss", "roughness", "share_open", "curve_factor")
 
@@ -60,6 +64,8 @@ def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array
     diameter = np.array([link.diameter for link in ordered])
     share = column("share_open", [link.share_open if link.kind == "valve" else 1.0 for link in ordered])
     loss = column("loss", [link.loss for link in ordered])
+    bare = [link.kind != "pump" and not link.points and not link.length for link in ordered]
+    loss = np.where(bare, np.maximum(loss, BARE), loss)
     part_shut = np.where(share > 0.0, 1.0 / np.maximum(share, 1e-6) ** 2 - 1.0, 0.0)
     speed = column("speed", [link.speed for link in ordered])
     open_ = column("open", [float(link.open) for link in ordered])
@@ -115,8 +121,8 @@ def losses(has: Table, flow: Array, viscosity: float) -> tuple[Array, Array]:
         Head lost [m] and its slope [s/m²], each (scenarios, links).
     """
     size = np.abs(flow)
-    lost = has.square * flow * size
-    slope = 2.0 * has.square * size
+    lost = (has.square * size + STILL) * flow
+    slope = 2.0 * has.square * size + STILL
     if has.pipes.size:
         at = has.pipes
         _pipes(has, at, flow[:, at], viscosity, lost, slope)
@@ -133,7 +139,8 @@ def losses(has: Table, flow: Array, viscosity: float) -> tuple[Array, Array]:
         given, falls = _pumps(has, flow[:, has.pumps])
         lost[:, has.pumps] -= given * has.curve_factor
         slope[:, has.pumps] += falls * has.curve_factor
-    return lost, np.maximum(slope, LEAST_SLOPE)
+    slope[:, has.pumps] = np.maximum(slope[:, has.pumps], LEAST_SLOPE)
+    return lost, slope
 
 
 def _pipes(

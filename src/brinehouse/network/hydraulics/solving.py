@@ -440,7 +440,7 @@ def _between(
     down = np.cumsum(lost, axis=1)
     whole = down - np.where(net.first[net.chain] > 0, down[:, net.first[net.chain] - 1], 0.0)
     running = knots[:, net.source][:, net.chain] - whole
-    ever = blocked.any(axis=0)
+    ever = np.asarray(blocked.any(axis=0))
     for at, inside in enumerate(net.between):
         if not inside:
             continue
