@@ -16,7 +16,7 @@ import numpy as np
 
 from brinehouse.network.hydraulics import links, solving
 
-TURNS = 7
+TURNS = 20
 SCENARIOS = 1000
 TARGET = 0.2  # ours over theirs
 EACH = 0.2  # ms a scenario

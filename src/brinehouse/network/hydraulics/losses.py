@@ -138,8 +138,7 @@ def losses(has: Table, flow: Array, viscosity: float) -> tuple[Array, Array]:
     if has.pumps.size:
         given, falls = _pumps(has, flow[:, has.pumps])
         lost[:, has.pumps] -= given * has.curve_factor
-        slope[:, has.pumps] += falls * has.curve_factor
-    slope[:, has.pumps] = np.maximum(slope[:, has.pumps], LEAST_SLOPE)
+        slope[:, has.pumps] += np.maximum(falls * has.curve_factor, LEAST_SLOPE)
     return lost, slope
 
 

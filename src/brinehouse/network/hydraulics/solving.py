@@ -299,6 +299,7 @@ def _newton(
     rows = flow.shape[0]
     flow = np.where(open_, np.where(flow == 0.0, START * np.pi / 4.0 * _bore(way) ** 2, flow), 0.0)
     balance = _balance(net)[:, : net.free]
+    across, apart = balance.T[None], not reached.all()
     brought = _fixed_part(way)
     heads = np.zeros((rows, net.free))
     settled = np.zeros(rows, dtype=bool)
@@ -308,10 +309,11 @@ def _newton(
         ease = np.where(open_, 1.0 / slope, 0.0)
         still = flow - ease * lost
         if net.free:
-            matrix = np.matmul((balance.T[None] * ease[:, None, :]), balance)
+            matrix = np.matmul(across * ease[:, None, :], balance)
             right = (still + ease * brought) @ balance - way.demand
-            matrix += np.where(reached, 0.0, 1.0)[:, :, None] * np.eye(net.free)
-            right = np.where(reached, right, 0.0)
+            if apart:
+                matrix += np.where(reached, 0.0, 1.0)[:, :, None] * np.eye(net.free)
+                right = np.where(reached, right, 0.0)
             heads = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
         falls = brought - heads @ balance.T
         new = np.where(open_, still + ease * falls, 0.0)
