@@ -30,6 +30,10 @@ BUILT = {
     "loop.where_",
     "loop.missing_",
     "loop.title_",
+    "balance.q_",
+    "flows.mark_",
+    "flows.said_",
+    "flows.state_",
 }
 
 

@@ -22,7 +22,21 @@ from brinehouse.web import files, guard, knowing, sheets
 from brinehouse.workbench import desk, mishaps
 from brinehouse.workbench import hall as halls
 
-PAGES = ("first", "now", "loop", "gas", "sources", "plant", "flows", "balance", "trials", "ask", "importing", "log", "handing")
+PAGES = (
+    "first",
+    "now",
+    "loop",
+    "gas",
+    "sources",
+    "plant",
+    "flows",
+    "balance",
+    "trials",
+    "ask",
+    "importing",
+    "log",
+    "handing",
+)
 NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown"})
 
 

@@ -154,7 +154,7 @@ def _read_parquet(file: Path, may_be_text: Callable[[str], bool]) -> dict[str, A
         ) from None
     found: dict[str, Any] = {}
     for name, column in table.items():
-        if np.issubdtype(column.dtype, np.number) or column.dtype == bool:
+        if column.dtype.kind in "iufcb":
             found[name] = np.asarray(np.ma.filled(column.astype(np.float64), np.nan))
         elif may_be_text(name):
             found[name] = np.ma.filled(column, "") if column.dtype == object else np.asarray(column)

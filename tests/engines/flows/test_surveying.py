@@ -178,6 +178,12 @@ def test_no_water_is_made_or_lost(seed):
         assert max(abs(gap) for gap in gaps.values()) < 1e-10
 
 
+def test_a_sump_whose_level_nobody_reads_is_named_once_meters_are_weighed():
+    told = codes(flows.survey(hall(), all_read()))
+    assert "flows/level-not-read" in told
+    assert "flows/level-not-read" not in codes(flows.survey(hall()))
+
+
 def test_the_order_of_readings_changes_nothing():
     given = all_read(supply=1.12)
     one, two = flows.survey(hall(), given), flows.survey(hall(), given[::-1])

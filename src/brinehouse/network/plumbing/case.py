@@ -43,9 +43,7 @@ class Case:
         **data: Any,
     ) -> None:
         """Add a finding of plumbing."""
-        found = findings.Finding(
-            code=f"plumbing/{code}", level=level, text=text, hint=hint, spot=spot, data=data
-        )
+        found = findings.Finding(code=code, level=level, text=text, hint=hint, spot=spot, data=data)
         self.said.append(found)
 
     def runs_any(self, group: str) -> bool:

@@ -61,7 +61,7 @@ def _not_apart(case: Case, cut: list[netting.Piece], fixed: dict[str, float] | N
         return
     runs = list(dict.fromkeys(piece.run.id for piece in cut))
     case.say(
-        "not-apart",
+        "plumbing/not-apart",
         f"runs {', '.join(shown(run) for run in runs)} cannot be told apart: heads are estimated",
         "give each its own way behind the pumps, and each duty group one place it draws from",
         runs=runs,
@@ -74,7 +74,7 @@ def _solve(case: Case, made: netting.Net) -> None:
     if not base.converged or not base.flows:
         case.said += [one for one in base.findings if one.code.startswith("hydraulics/")]
         case.say(
-            "not-solved",
+            "plumbing/not-solved",
             f"flows of {', '.join(shown(run.id) for run in made.runs)} could not be computed: "
             "heads are estimated",
             "look at curves, levels and lengths of these runs",
@@ -105,7 +105,7 @@ def _judge(case: Case, made: netting.Net, base: links.Solution) -> None:
     for run in made.runs:
         if run.open is not None and run.open <= losses.SHUT:
             case.say(
-                "shut", f"the hand valve of run {shown(run.id)} is shut: no water passes",
+                "plumbing/shut", f"the hand valve of run {shown(run.id)} is shut: no water passes",
                 "open it, or take the run out",
                 spot=run.spot, run=run.id,
             )  # fmt: skip
@@ -115,7 +115,7 @@ def _judge(case: Case, made: netting.Net, base: links.Solution) -> None:
             if link in base.flows and base.flows[link] < 1e-7:
                 pump = case.facility.pumps[name]
                 case.say(
-                    "moves-nothing",
+                    "plumbing/moves-nothing",
                     f"{shown(name)} runs and moves nothing: its ways are shut or higher than it can lift",
                     "open a way at once: the water in it heats up; then look at valves and its curve",
                     level=findings.Level.ACT, spot=pump.spot, pump=name,
@@ -203,7 +203,7 @@ def _compare(case: Case, run: model.Run, flow: float, half: float) -> None:
         return
     if abs(flow - run.flow) > max(DIFFERS * run.flow, half):
         case.say(
-            "flow-differs",
+            "plumbing/flow-differs",
             f"by pumps and pipes run {shown(run.id)} carries {flow * _M3H:.3g} m³/h, and "
             f"{run.flow * _M3H:.3g} m³/h is stated",
             "measure it; then correct the flow, the curve, or what is said of the pipe",

@@ -174,7 +174,7 @@ def _judge(case: Case, drain: Drain, sump: model.Vessel) -> None:
     numbers = {"sump": sump.id, "usual": drain.usual, "worst": drain.worst, "room": drain.room}
     if drain.usual > drain.room:
         case.say(
-            "floods",
+            "plumbing/floods",
             f"when everything stops {drain.usual:.2g} m³ come back to {name}, and it has room for "
             f"{drain.room:.2g} m³: it runs over",
             "run it at a lower level, raise its rim, or hold the water back above",
@@ -182,7 +182,7 @@ def _judge(case: Case, drain: Drain, sump: model.Vessel) -> None:
         )  # fmt: skip
     elif drain.worst > drain.room:
         case.say(
-            "floods-at-worst",
+            "plumbing/floods-at-worst",
             f"{name} has room for {drain.room:.2g} m³; {drain.usual:.2g} m³ come back when all stops, "
             f"{drain.worst:.2g} m³ if check valves leak and siphon breaks are blocked",
             "look at check valves and siphon breaks on every round, or end the pipes nearer to the water",
@@ -216,7 +216,7 @@ def over_rims(case: Case) -> None:
         over = level.value - vessel.crest if vessel.crest is not None else 0.0
         if vessel.rim is not None and level.value >= vessel.rim:
             case.say(
-                "over-rim",
+                "plumbing/over-rim",
                 f"the water of {shown(vessel.id)} would stand at {level.value:.2f} m, and its rim is at "
                 f"{vessel.rim:.2f} m: it runs over",
                 "a wider overflow, less flow, or look for what blocks it",
@@ -225,7 +225,7 @@ def over_rims(case: Case) -> None:
         kind = vessel.overflow.kind if vessel.overflow is not None else ""
         if vessel.overflow is not None and kind == "standpipe" and over > vessel.overflow.size / 2:
             case.say(
-                "gulps",
+                "plumbing/gulps",
                 f"the standpipe of {shown(vessel.id)} has {over * 100:.0f} cm of water over it, over half "
                 "its bore: it gulps air and may suck by turns",
                 "a wider pipe, or less flow",

@@ -204,7 +204,7 @@ class _Laying:
         if any(one.code == "plumbing/cannot-lift" and one.data["pump"] == pump.id for one in self.case.said):
             return
         self.case.say(
-            "cannot-lift",
+            "plumbing/cannot-lift",
             f"by its curve {pump.id} brings water to {sent.value:.1f} m at its flow, and run {self.run.id} "
             f"needs {end.value:.1f} m",
             "correct the curve, the flow or an elevation: one of them is not so",

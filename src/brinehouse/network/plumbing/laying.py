@@ -101,7 +101,7 @@ def _standing(case: cases.Case) -> None:
             group in way.groups_on(case.facility, r) for r in case.facility.runs.values()
         ):
             case.say(
-                "stands-still", f"no pump of {shown(group)} runs: what it feeds stands still",
+                "plumbing/stands-still", f"no pump of {shown(group)} runs: what it feeds stands still",
                 "start one, and watch the level of its sump: water above the crests comes back",
                 group=group,
             )  # fmt: skip
@@ -114,7 +114,7 @@ def _missing(case: cases.Case) -> None:
     places = [name for name in facility.vessels if name in used and name not in case.levels]
     if places:
         case.say(
-            "no-level",
+            "plumbing/no-level",
             f"nothing tells how high the water stands in {_list(places)}: heads there are unknown",
             "write 'elevation', and 'crest' or 'depth', measured from one datum",
             places=places,
@@ -124,7 +124,7 @@ def _missing(case: cases.Case) -> None:
     ]
     if pumps:
         case.say(
-            "no-elevation",
+            "plumbing/no-elevation",
             f"nothing tells how high {_list(pumps)} stand: whether air can be drawn in stays open",
             "write 'elevation' of each pump's inlet",
             pumps=pumps,

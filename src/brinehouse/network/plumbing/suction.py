@@ -194,13 +194,13 @@ def _judge(
     if dry(case, pump.id):
         place = shown(feeding(case, pump.id))
         case.say(
-            "dry", f"{place} holds no water, and {name} runs: it draws air and its seal runs dry",
+            "plumbing/dry", f"{place} holds no water, and {name} runs: it draws air and its seal runs dry",
             f"stop {name}, fill {place}, and vent the pump before it is started again",
             level=findings.Level.ACT, spot=pump.spot, pump=pump.id,
         )  # fmt: skip
     if available is not None and pump.npsh is not None and available.value < MARGIN * pump.npsh:
         case.say(
-            "npsh-short",
+            "plumbing/npsh-short",
             f"{name} has {available.value:.1f} m of NPSH and requires {pump.npsh:.1f} m: "
             f"less than {MARGIN:g} times",
             "clean the strainer, shorten or widen the suction, or run it at less flow; vapour bubbles eat it",
@@ -209,7 +209,7 @@ def _judge(
         )  # fmt: skip
     if share is not None and share > 1.0:
         case.say(
-            "beyond-curve",
+            "plumbing/beyond-curve",
             f"{name} would move {share * 100:.0f} % of the flow at which its curve ends",
             "add points to the curve, throttle it, or correct the flow: beyond its curve nothing is promised",
             level=findings.Level.ASK, spot=pump.spot, pump=pump.id, share=share,
@@ -225,7 +225,7 @@ def _under_air(case: Case, states: dict[str, parts.PumpState]) -> None:
         return
     told = ", ".join(shown(name) for name in names)
     case.say(
-        UNDER_AIR.partition("/")[2],
+        UNDER_AIR,
         f"at the inlet of {told} the water is under less than the air's pressure: a leak there draws air in",
         "look for air at joints, seals and strainer lids; a lower pump or a clean strainer helps",
         spot=case.facility.pumps[names[0]].spot,
