@@ -346,13 +346,16 @@ def _turn_valves(
     if not way.forward.any():
         return False
     net = way.net
+    back = np.where(~blocked & way.forward, np.maximum(-flow, 0.0), 0.0)
+    held = blocked & way.passable & way.forward
+    if not held.any() and not (back > 1e-10).any():
+        return False
     fall = _fall(net, heads, way.fixed)
     at_rest, _ = _along(way, np.zeros_like(flow), viscosity)
     reached = _reached(net, ~blocked)
     known = _ends_known(net, reached)
-    idle = blocked & way.passable & way.forward & _sourced(net, reached) & ~known  # leads to what has no head
-    back = np.where(~blocked & way.forward, np.maximum(-flow, 0.0), 0.0)
-    wants = np.where(blocked & way.passable & way.forward & known, fall - at_rest, 0.0)
+    idle = held & _sourced(net, reached) & ~known  # leads to what has no head
+    wants = np.where(held & known, fall - at_rest, 0.0)
     wrong = (back > 1e-10) | (wants > 1e-7) | idle
     if few and wrong.any():
         size = np.where(back > 1e-10, back / np.abs(flow).max(initial=1e-9), wants / 100.0)
