@@ -11,6 +11,7 @@ import threading
 from concurrent import futures
 from dataclasses import dataclass
 
+from brinehouse.web import plant_drawing
 from brinehouse.workbench import (
     balance,
     clock,
@@ -21,6 +22,7 @@ from brinehouse.workbench import (
     investigation,
     mishaps,
     now,
+    plant,
 )
 
 
@@ -119,6 +121,8 @@ class Knowing:
                 return
             with contextlib.suppress(mishaps.Refused):
                 survey(place)
+        with contextlib.suppress(mishaps.Refused):
+            plant_drawing.ready(plant.look(place))
 
 
 def _stamp(place: hall.Hall) -> tuple[object, ...]:

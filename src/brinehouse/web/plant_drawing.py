@@ -40,6 +40,13 @@ def both(one: plant.Scheme, say: Say) -> Markup:
     return svg.tag("div", across, down, class_=f"plant-fit fit-{hundreds}")
 
 
+def ready(look: plant.Plant) -> None:
+    """Lay out every system before anyone asks: the layout program takes a second to wake."""
+    say = Say(catalogue.Words(), look.display)
+    for one in look.schemes:
+        both(one, say)
+
+
 def scheme(one: plant.Scheme, say: Say, *, down: bool = False) -> Markup:
     """One system; every symbol leads to its row of the table below."""
     return _drawn(one, say, down=down)[0]
