@@ -49,11 +49,6 @@ def test_what_is_not_told_is_named_and_not_counted(lay):
     assert {"reef", "supply"} <= set(layout.drains["basin"].unknown)
 
 
-def test_a_worked_number_comes_out():
-    # HYD-DRAINBACK, computed by hand: 12 m² x 0.05 m + 20 m of 0.1 m bore = 0.600 + 0.157 = 0.757 m³
-    assert 12 * 0.05 + math.pi / 4 * 0.1**2 * 20 == pytest.approx(0.757, abs=1e-3)
-
-
 def test_water_that_would_stand_over_the_rim_is_called(lay, codes):
     assert "plumbing/over-rim" in codes(lay(levels={"reef": 4.4}))
     assert "plumbing/over-rim" not in codes(lay())

@@ -8,12 +8,10 @@ from dataclasses import dataclass
 
 from brinehouse.facility import model
 from brinehouse.network.plumbing import parts, way
+from brinehouse.science import weirs
 from brinehouse.science.constants import GRAVITY
 
 UNSAID = parts.Head(0.04, 0.01, 0.12)  # m over a crest of which nothing is told: common practice, no source
-WEIR = 1.84  # m^0.5/s, sharp crest with an airy nappe: from memory; Kindsvater-Carter lies within 3 %
-NOTCH = 0.58  # discharge coefficient of a sharp V: ISO 1438 form, from memory
-HOLE = 0.6  # discharge coefficient of a drowned mouth: from memory
 GULP = 0.5  # of the bore: water that deep over a standpipe shuts the air out. From memory
 BREATHE = 0.1  # of the bore: a siphon that has drawn the water so low takes air again. From memory
 DROP_LOSS = 2.0  # velocity heads in a full down pipe besides the one at its end. Common practice, no source
@@ -88,21 +86,19 @@ def standing(
 
 def _sharp(overflow: model.Overflow, flow: float) -> float:
     if overflow.kind == "weir":
-        return (flow / (WEIR * overflow.size)) ** (2 / 3)
-    tangent = math.tan(math.radians(overflow.size) / 2)
-    return (flow / (8 / 15 * NOTCH * math.sqrt(2 * GRAVITY) * tangent)) ** 0.4
+        return float(weirs.free_weir_head(flow, overflow.size))
+    return float(weirs.notch_head(flow, overflow.size))
 
 
 def _standpipe(bore: float, flow: float, drop: float | None, siphoning: bool) -> Standing:
     """Q = min(weir round its edge, drowned mouth); deeper than half a bore it gulps, then runs full."""
     area = math.pi / 4 * bore**2
-    weir = (flow / (WEIR * math.pi * bore)) ** (2 / 3)
-    hole = (flow / (HOLE * area)) ** 2 / (2 * GRAVITY)
-    head = max(weir, hole)
-    regime = "weir" if weir >= hole else "hole"
+    mouth = weirs.standpipe_mouth(flow, bore)
+    head = float(mouth.head)
+    regime = "weir" if mouth.edge >= mouth.hole else "hole"
     if drop is None or drop <= 0 or (head < GULP * bore and not siphoning):
         return Standing(head=head, regime=regime, low=0.8 * head, high=1.25 * head)
-    full = area * math.sqrt(2 * GRAVITY * drop / (1 + DROP_LOSS))
+    full = float(weirs.siphon_flow(drop, bore, DROP_LOSS))
     if flow >= full:
         over = (flow / area) ** 2 * (1 + DROP_LOSS) / (2 * GRAVITY) - drop
         head = max(over, GULP * bore)
