@@ -77,6 +77,8 @@ def run(turns: int = TURNS, days: int = 30) -> list[dict[str, object]]:
         loop, now = asking(made, "/loop"), asking(made, "/now")
         loop()
         now()
+        made.state.knowing.rest()  # else what is worked out ahead shares the processor
+        loop()
         served, beside = timed(loop, turns), timed(now, turns)
 
         def anew() -> None:

@@ -15,15 +15,17 @@ from brinehouse.science import (
     gases,
     gases_by_author,
     heat,
+    hydraulics,
     nitrogen,
     respiration,
     seawater,
     total_gas,
+    weirs,
 )
 
 MODULES = (
-    barometer, bubbles, carbonate, dissociation, excess, exchange, gases, gases_by_author, heat, nitrogen,
-    respiration, seawater, total_gas,
+    barometer, bubbles, carbonate, dissociation, excess, exchange, gases, gases_by_author, heat, hydraulics,
+    nitrogen, respiration, seawater, total_gas, weirs,
 )  # fmt: skip
 RELATIONS = {
     f"{module.__name__.rsplit('.', 1)[1]}.{name}": function

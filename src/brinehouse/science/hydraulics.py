@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Sequence
@@ -136,7 +137,7 @@ def smoothness(relative_roughness: ArrayLike) -> Smoothness:
     Returns
     -------
     Smoothness
-        For `friction_from`.
+        For `friction_from`. [-]
 
     Notes
     -----
@@ -170,7 +171,7 @@ def friction_from(pipe: Smoothness, reynolds: ArrayLike) -> tuple[Array, Array]:
     Parameters
     ----------
     pipe : Smoothness
-        From `smoothness`.
+        From `smoothness`. [-]
     reynolds : array_like
         Reynolds number, broadcastable to it. [-]
 
@@ -421,7 +422,7 @@ def pump_curve(points: Sequence[tuple[float, float]]) -> PumpCurve:
     Returns
     -------
     PumpCurve
-        See there; `last` is twice the flow of a lone point.
+        See there; `last` is twice the flow of a lone point. [m3/s], [m]
 
     Raises
     ------
@@ -445,7 +446,12 @@ def pump_curve(points: Sequence[tuple[float, float]]) -> PumpCurve:
     >>> three.shut_off, round(three.power, 3)
     (14.0, 2.0)
     """
-    known = [(float(flow), float(head)) for flow, head in points]
+    return _curve(tuple((float(flow), float(head)) for flow, head in points))
+
+
+@functools.lru_cache(maxsize=1024)
+def _curve(known: tuple[tuple[float, float], ...]) -> PumpCurve:
+    """One curve is asked for again with every scenario of its plant."""
     if not known:
         raise ValueError("a pump curve has at least one point")
     if any(b[0] <= a[0] or b[1] >= a[1] for a, b in itertools.pairwise(known)) or known[0][0] < 0.0:
@@ -461,7 +467,7 @@ def pump_curve(points: Sequence[tuple[float, float]]) -> PumpCurve:
         if 0.0 < power <= 20.0:
             return PumpCurve(h0, (h0 - h1) / q1**power, power, (), q2)
     slope = (known[1][1] - known[0][1]) / (known[1][0] - known[0][0])
-    return PumpCurve(known[0][1] - slope * known[0][0], 0.0, 1.0, tuple(known), known[-1][0])
+    return PumpCurve(known[0][1] - slope * known[0][0], 0.0, 1.0, known, known[-1][0])
 
 
 def pump_head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike = 1.0) -> Array:
@@ -470,7 +476,7 @@ def pump_head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike = 1.0) -> Arra
     Parameters
     ----------
     curve : PumpCurve
-        From `pump_curve`.
+        From `pump_curve`. [m3/s], [m]
     flow : array_like
         Flow through it. [m3/s]
     speed : array_like
@@ -511,8 +517,12 @@ def scaled_by_speed(flow: float, head: float, power: float, speed: float) -> tup
 
     Parameters
     ----------
-    flow, head, power : float
-        The point. [m3/s], [m], [W]
+    flow : float
+        Of the point. [m3/s]
+    head : float
+        Of the point. [m]
+    power : float
+        Of the point. [W]
     speed : float
         New speed over old. [-]
 

@@ -67,8 +67,10 @@ def weir_head(flow: ArrayLike, width: ArrayLike, height: ArrayLike) -> Array:
     ----------
     flow : array_like
         [m3/s]
-    width, height : array_like
-        As `weir_flow`. [m]
+    width : array_like
+        Length of the crest. [m]
+    height : array_like
+        Of the crest above the floor before it. [m]
 
     Returns
     -------
@@ -217,7 +219,7 @@ def standpipe_mouth(flow: ArrayLike, bore: ArrayLike) -> Mouth:
     Returns
     -------
     Mouth
-        Both heads.
+        Both heads. [m]
 
     Notes
     -----
@@ -289,13 +291,15 @@ def drain_back(volume: ArrayLike, surface: ArrayLike, level: ArrayLike, rim: Arr
         Water over crests, in pipes above the sump and drawn by siphons, together. [m3]
     surface : array_like
         Of the sump. [m2]
-    level, rim : array_like
-        Its running level and its edge above its floor. [m]
+    level : array_like
+        Its running level above its floor. [m]
+    rim : array_like
+        Its edge above its floor. [m]
 
     Returns
     -------
     DrainBack
-        The volume, the room there is for it, and the level after it.
+        The volume, the room there is for it, and the level after it. [m3], [m3], [m]
 
     Notes
     -----

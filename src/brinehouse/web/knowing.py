@@ -87,6 +87,11 @@ class Knowing:
             if work is not None:
                 work[1].result()
 
+    def rest(self) -> None:
+        """Wait until nothing is being worked out any more."""
+        for _ in range(2):  # an investigation puts what is worked out ahead behind itself
+            self._worker.submit(lambda: None).result()
+
     def now(self, place: hall.Hall, known: Known | None) -> now.Now:
         """What is not as it should be, and the water; kept for a minute while nothing new is known."""
         found = known.found if known else None

@@ -71,6 +71,33 @@ def test_net1_reproduces_the_printed_report():
         assert made.heads[id] / epanet.FOOT == pytest.approx(printed, abs=0.02), id
 
 
+def test_the_tutorial_network_is_reproduced():
+    # sizes: EPANET 2.2 manual, its tutorial (pattern 0.5, gpm and ft); heads and flows computed by EPANET
+    # 2.2 in wntr 1.5.0, which an independent solver meets to 0.01
+    nodes = [links.Node(id="1", head=700 * epanet.FOOT), links.Node(id="7", head=855 * epanet.FOOT)]
+    demands = {"2": 0, "3": 650, "4": 150, "5": 200, "6": 150}
+    nodes += [links.Node(id=id, demand=0.5 * gpm * epanet.GPM) for id, gpm in demands.items()]
+    pipes = ("2 3 3000 12", "3 6 5000 12", "3 4 5000 8", "4 5 5000 8", "5 6 5000 8", "6 7 7000 10")
+    joined = [
+        links.Link(
+            id="7", source="1", target="2", kind="pump", curve=((1000 * epanet.GPM, 200 * epanet.FOOT),)
+        )
+    ]
+    for number, pipe in enumerate(pipes, 1):
+        source, target, length, bore = pipe.split()
+        joined.append(
+            links.Link(
+                id=str(number), source=source, target=target, kind="hazen", smoothness=100.0,
+                length=float(length) * epanet.FOOT, diameter=float(bore) * 0.0254,
+            )
+        )  # fmt: skip
+    made = solving.solve(nodes, joined)
+    flows = (1049.81, 559.25, 165.56, 90.56, -9.44, 474.81, 1049.81)
+    heads = (893.19, 879.67, 874.36, 872.62, 872.65)
+    assert [made.flows[str(k)] / epanet.GPM for k in range(1, 8)] == pytest.approx(flows, abs=0.02)
+    assert [made.heads[str(k)] / epanet.FOOT for k in range(2, 7)] == pytest.approx(heads, abs=0.02)
+
+
 def test_a_swapped_pump_would_not_reproduce_it():
     nodes, joined = epanet.ours(epanet.model("Net1"))
     lame = [dataclasses.replace(one, speed=0.99) if one.kind == "pump" else one for one in joined]

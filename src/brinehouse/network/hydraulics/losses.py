@@ -51,16 +51,17 @@ def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array
 
     def column(word: str, usual: Sequence[float]) -> Array:
         given = varied.get(word, {})
-        made = np.broadcast_to(np.asarray(usual, dtype=np.float64), (rows, len(ordered)))
+        line = np.array(usual, dtype=np.float64)
         if not given:
-            return made
-        made = made.copy()
+            return line[None] if rows == 1 else np.broadcast_to(line, (rows, len(ordered)))
+        made = np.tile(line, (rows, 1))
         for at, link in enumerate(ordered):
             if link.id in given:
                 made[:, at] = given[link.id]
         return made
 
-    kind = np.array([link.kind for link in ordered])
+    kinds = [link.kind for link in ordered]
+    pumped = np.array([kind == "pump" for kind in kinds])
     diameter = np.array([link.diameter for link in ordered])
     share = column("share_open", [link.share_open if link.kind == "valve" else 1.0 for link in ordered])
     loss = column("loss", [link.loss for link in ordered])
@@ -69,7 +70,10 @@ def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array
     part_shut = np.where(share > 0.0, 1.0 / np.maximum(share, 1e-6) ** 2 - 1.0, 0.0)
     speed = column("speed", [link.speed for link in ordered])
     open_ = column("open", [float(link.open) for link in ordered])
-    pipes, pumps, hazen = (np.flatnonzero(kind == word) for word in ("pipe", "pump", "hazen"))
+    pipes, pumps, hazen = (
+        np.array([at for at, kind in enumerate(kinds) if kind == word], dtype=np.intp)
+        for word in ("pipe", "pump", "hazen")
+    )
     length, bore = np.array([link.length for link in ordered])[pipes], diameter[pipes]
     rough = column("roughness", [link.roughness for link in ordered])[:, pipes] / bore
     curves = [hydraulics.pump_curve(ordered[int(at)].curve) for at in pumps]
@@ -87,7 +91,7 @@ def table(ordered: Sequence[links.Link], varied: Mapping[str, Mapping[str, Array
         power=np.array([curve.power for curve in curves]),
         speed=np.maximum(speed[:, pumps], 1e-9),
         curve_factor=column("curve_factor", [1.0] * len(ordered))[:, pumps],
-        passable=(open_ > 0.0) & (share > 0.0) & ((kind != "pump") | (speed > 0.0)),
+        passable=(open_ > 0.0) & (share > 0.0) & (~pumped | (speed > 0.0)),
         machines=tuple(_steps(at, link) for at, link in enumerate(ordered) if link.points),
         still=(SQUARE * length / bore**5, 128.0 * length / (np.pi * GRAVITY * bore**4)),
     )
