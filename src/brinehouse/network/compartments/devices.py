@@ -10,7 +10,7 @@ from brinehouse.facility import model
 from brinehouse.network.compartments import conditions as given
 from brinehouse.network.compartments import plant as plants
 from brinehouse.network.compartments import transport
-from brinehouse.science import excess, seawater
+from brinehouse.science import excess, gases, seawater
 from brinehouse.science.constants import ARGON_IN_AIR, GRAVITY, NITROGEN_IN_AIR, OXYGEN_IN_AIR
 
 COLUMNS = ("packed column", "degasser", "contactor")
@@ -156,13 +156,18 @@ class Fitting:
     def _contact(self, at: int, column: int, contact: given.Contact, word: str) -> None:
         for gas, row in plants.ROW.items():
             if contact.mixture is None:
-                share = AIR[gas] if gas != "carbon" else (self.conditions.pco2 or given.PCO2[0]) / self.air
+                share = AIR[gas] if gas != "carbon" else self._acid_in_air()
             else:
                 share = contact.mixture.get(gas, 0.0)
             self.rows.effectiveness[row, at, column] = contact.effectiveness.get(gas, 0.0)
             self.rows.pressure[row, at, column] = self.air if contact.pressure is None else contact.pressure
             self.rows.mixture[row, at, column] = share
         self.rows.term[at, column] = plants.WORD[word]
+
+    def _acid_in_air(self) -> float:
+        """Carbon dioxide's share of dry air that gives water the same balance as an open surface has."""
+        vapour = float(gases.vapour_pressure(*self.water))
+        return (self.conditions.pco2 or given.PCO2[0]) / (self.air - vapour)
 
     def _holder(self, at: int, column: int, machine: model.Equipment) -> None:
         name = machine.id
@@ -176,6 +181,8 @@ class Fitting:
         self.rows.setpoint[at, column] = aim
         kind = self.rows.cooling if machine.kind == "chiller" else self.rows.warming
         kind[at, column] = most
+        if name in self.conditions.warming:
+            self.rows.warming[at, column] = self.conditions.warming[name] / (self.per * self.through[name])
         self.rows.term[at, column] = plants.WORD["chillers" if machine.kind == "chiller" else "heaters"]
 
     def _aim(self, name: str) -> float:
@@ -189,8 +196,9 @@ class Fitting:
 
     def _fall(self, at: int, column: int, fall: given.Fall) -> None:
         deep = self.air + self.density * GRAVITY * fall.depth
-        same: dict[str, float] = dict.fromkeys(plants.DISSOLVED, fall.approach)
+        same: dict[str, float] = dict.fromkeys(plants.DISSOLVED, fall.approach) | {"carbon": fall.carbon}
         self._contact(at, column, given.Contact(effectiveness=same, pressure=deep), "air carried under")
+        self.rows.pressure[plants.ROW["carbon"], at, column] = self.air  # it leaves to the air above
         amount = fall.air * excess.AIR_IN_A_MILLILITRE * 1000.0 / self.density
         for gas in plants.DISSOLVED:
             self.rows.carried[plants.ROW[gas], at, column] = amount * AIR[gas]
