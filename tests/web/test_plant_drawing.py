@@ -139,3 +139,11 @@ def test_the_page_is_served_and_leads_from_every_symbol_to_its_row(served_demo):
 def test_a_hall_without_runs_is_told_what_to_write(small):
     page = small.get("/plant").text
     assert "[run.ID]" in page
+
+
+def test_for_broad_paper_the_drawing_across_is_printed(served_demo):
+    assert 'class="broad"' not in served_demo.get("/plant").text
+    page = served_demo.get("/plant?paper=a3").text
+    assert 'class="broad"' in page
+    assert "broad-a3.css" in page
+    assert 'class="broad"' not in served_demo.get("/plant?paper=a9").text

@@ -10,6 +10,7 @@ from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import plant as looking
 
 router = make_router()
+PAPERS = ("a4", "a3")  # laid broad
 
 
 @router.get("/plant")
@@ -19,6 +20,7 @@ def plant(request: Request) -> Response:
     t = sheets.words_of(request)
     look = looking.look(hall)
     say = plant_drawing.Say(t, look.display)
+    paper = request.query_params.get("paper", "")
     return sheets.render(
         request,
         "plant.html",
@@ -28,4 +30,5 @@ def plant(request: Request) -> Response:
         sections=[plant_sheet.section(one, t, say) for one in look.schemes],
         alone=plant_sheet.alone(look.alone, t, say),
         found=look.findings,
+        paper=paper if paper in PAPERS else "",
     )
