@@ -146,3 +146,22 @@ def test_a_meter_that_reads_high_is_put_right(hall):
     put_right = known_water.newest([one], facility, offset)[place]["total gas pressure"]
     assert put_right.value == pytest.approx(plain.value - 1.2)
     assert put_right.u > plain.u
+
+
+def test_gas_readings_stand_beside_the_balance_as_they_are_with_their_meters_error_taken_off(hall):
+    from brinehouse.workbench import investigation
+
+    offsets = investigation.offsets_of(investigation.investigate(hall).meters)
+    assert offsets
+    known = balance_inputs.look(hall).known
+    begin = known_water.begin_of(hall)
+    raw = known_water.newest(hall.history(since=begin, quantities=["total gas pressure"]), hall.facility)
+    moved = {
+        place: raw[place]["total gas pressure"].value - read["total gas pressure"].value
+        for place, read in known.items()
+        if "total gas pressure" in read and read["total gas pressure"].instrument in offsets
+    }
+    assert moved
+    for place, by in moved.items():
+        meter = known[place]["total gas pressure"].instrument
+        assert by == pytest.approx(offsets[meter].value, abs=1e-9), place

@@ -12,7 +12,7 @@ from brinehouse import answers
 from brinehouse.engines import balance
 from brinehouse.facility import model
 from brinehouse.network import flows
-from brinehouse.workbench import gas_sources, hall, known_water, mishaps
+from brinehouse.workbench import gas_sources, hall, investigation, known_water, mishaps
 
 AIR_AT = "air drawn in at "  # how the engine of gas sources names a leak
 
@@ -36,7 +36,7 @@ def look(place: hall.Hall) -> Inputs:
     if begin is None:
         return Inputs()
     readings = place.history(since=begin, quantities=[*known_water.WANTED, "barometer"])
-    known = known_water.newest(readings, place.facility)
+    known = known_water.newest(readings, place.facility, _offsets(place))
     end = max((one.at for read in known.values() for one in read.values()), default=None)
     facts = place.facts(kinds=["feeding"], since=begin)
     inputs = Inputs(
@@ -46,6 +46,14 @@ def look(place: hall.Hall) -> Inputs:
         as_of=end,
     )
     return dataclasses.replace(inputs, drawn=_drawn(place, inputs))
+
+
+def _offsets(place: hall.Hall) -> Mapping[str, answers.Value]:
+    """How much each gas meter is known to read too high; none where that cannot be told."""
+    try:
+        return investigation.offsets_of(investigation.investigate(place).meters)
+    except mishaps.Refused:
+        return {}
 
 
 def _drawn(place: hall.Hall, inputs: Inputs) -> balance.Drawn:

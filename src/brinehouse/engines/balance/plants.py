@@ -9,10 +9,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from brinehouse import findings
+from brinehouse.engines.balance import acting, cases, comparing, flowing, holding, question, timing
 from brinehouse.engines.balance import around as surroundings
-from brinehouse.engines.balance import cases, comparing, flowing, mixing, question
-from brinehouse.engines.balance import water as waters
-from brinehouse.science import carbonate, constants, gases, nitrogen, total_gas
+from brinehouse.facility import model
+from brinehouse.network.compartments import model as compartments
+from brinehouse.network.compartments import plant as arrays
+from brinehouse.network.compartments import water as waters
+from brinehouse.science import constants, seawater
+
+AT = arrays.AT
+PASSED_ON = tuple(
+    f"compartments/{name}"
+    for name in (
+        "not-settled", "chiller-small", "heater-small", "oxygen-runs-out", "alkalinity-runs-out",
+        "no-steady-level",
+    )
+)  # fmt: skip
+"""What the compartments find that is worth a keeper's word; the rest the balance tells itself."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +34,9 @@ class Made:
 
     plant: question.Plant
     settled: question.Settled
-    water: waters.Water
+    water: compartments.Model
+    flows: Mapping[str, float]
+    places: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,13 +54,16 @@ class Assumption:
 def assumptions(plant: question.Plant) -> list[Assumption]:
     """What was assumed for a plant, but for what has no bearing on it."""
     around: surroundings.Around = plant.conditions
-    kinds = {machine.kind for machine in plant.facility.equipment.values()}
+    machines = plant.facility.equipment.values()
+    kinds = {machine.kind for machine in machines}
+    open_to = {machine.kind for machine in machines if machine.approach is None}  # none stated
     idle = {
-        "column": not kinds & set(surroundings.COLUMNS),
-        "skim": not kinds & set(surroundings.SKIMMERS),
-        "biofilter": "biofilter" not in kinds,
+        "column": not open_to & set(surroundings.COLUMNS),
+        "skim": not open_to & set(surroundings.SKIMMERS),
+        "biofilter": "biofilter" not in open_to,
         "alone": not any(vessel.stands_alone for vessel in plant.facility.tanks.values()),
         "hold": not kinds & set(surroundings.HOLDERS),
+        "cold": not any(machine.power and machine.kind in surroundings.HOLDERS for machine in machines),
         "leak": not around.leaks,
         "activity": not plant.facility.animals,
         "feed": not around.feed,
@@ -66,54 +84,60 @@ def assumptions(plant: question.Plant) -> list[Assumption]:
 def make(plant: question.Plant) -> Made:
     """A plant in balance, with its terms."""
     closed = flowing.closed(plant.facility, plant.flows.flows, plant.flows.u)
-    water = waters.work_out(plant.facility, plant.conditions, closed.flows)
+    water = _water(plant, closed.flows)
+    state = water.steady()
+    places = acting.places_of(plant.facility, closed.flows)
+    shown = tuple(name for name in places if name in state.places)
     species = dict.fromkeys(one.of for one in question.QUANTITIES.values())
-    terms = {(name, one): waters.terms(water, one, name) for _, name, _ in water.vessels() for one in species}
-    found = (*closed.findings, *_alone(water))
-    settled = question.Settled(values=_values(water), terms=terms, findings=found)
-    return Made(plant=plant, settled=settled, water=water)
+    terms = {
+        (name, one): holding.terms(water, plant.facility, name, one)
+        for name in shown
+        for one in species
+        if not np.isnan(state.x[AT[one]]).all()
+    }
+    told = tuple(one for one in state.findings if one.code in PASSED_ON)
+    found = (*closed.findings, *told, *_alone(plant.facility, shown, closed.flows))
+    settled = question.Settled(values=_values(state, shown), terms=terms, findings=found)
+    return Made(plant=plant, settled=settled, water=water, flows=closed.flows, places=shown)
 
 
 def numbers(plant: question.Plant, like: Made) -> Mapping[comparing.Key, float]:
-    """Only the numbers of a plant that has the flows of another."""
-    flows = {way.run: way.flow for way in like.water.net.ways}
-    start = {name: like.water.x[name] for name in ("temperature", "carbon")}
-    return _values(waters.work_out(plant.facility, plant.conditions, flows, start))
+    """Only the numbers of a plant that has the flows of another; the search begins at the other's rest."""
+    return _values(_water(plant, like.flows).steady(near=like.water.steady()), like.places)
 
 
-def _values(water: waters.Water) -> dict[comparing.Key, float]:
-    x = water.x
-    temperature, salt, dense = x["temperature"], x["salinity"], x["density"]
-    pressure = water.around["pressure"]
-    oxygen = gases.oxygen_partial_pressure(x["oxygen"], temperature, salt)
-    inert = gases.nitrogen_partial_pressure(x["nitrogen"], temperature, salt)
-    inert = inert + gases.argon_partial_pressure(x["argon"], temperature, salt)
-    co2 = carbonate.co2_of(x["alkalinity"], x["carbon"], temperature, salt)
-    ph = carbonate.ph_of(x["alkalinity"], x["carbon"], temperature, salt)
-    pressed = co2 / (gases.carbon_dioxide_solubility(temperature, salt) * 1e6) * constants.ATM
-    total = total_gas.total_gas_pressure(oxygen, inert, temperature, salt, pressed)
-    share = nitrogen.ammonia_share(ph, temperature, salt, scale="total")
-    as_n = waters.NITROGEN_MASS * 1e-6 * dense
-    columns: Mapping[str, waters.Floats] = {
-        "temperature": temperature,
-        "salinity": salt,
-        "oxygen": x["oxygen"] * constants.OXYGEN_MOLAR_MASS * 1e-6 * dense,
-        "oxygen_percent": 100.0 * x["oxygen"] / waters.at_balance(water, "oxygen", pressure),
-        "tgp": 100.0 * total / pressure,
-        "delta_p": (total - pressure) / constants.MMHG,
-        "n2_ar": total_gas.nitrogen_percent(inert, np.full_like(inert, pressure), temperature, salt),
-        "ph": ph,
-        "co2": co2 * constants.CARBON_DIOXIDE_MOLAR_MASS * 1e-6 * dense,
-        "alkalinity": x["alkalinity"] * 1e-6 * dense,
-        "tan": x["tan"] * as_n,
-        "ammonia": x["tan"] * as_n * share,
-        "nitrite": x["nitrite"] * as_n,
-        "nitrate": x["nitrate"] * as_n,
-    }
+def _water(plant: question.Plant, flows: Mapping[str, float]) -> compartments.Model:
+    return compartments.build(
+        plant.facility, flows, acting.conditions(plant.facility, plant.conditions, flows)
+    )
+
+
+def _values(state: compartments.State, places: Sequence[str]) -> dict[comparing.Key, float]:
     return {
-        (name, quantity): float(column[row])
-        for row, name, _ in water.vessels()
-        for quantity, column in columns.items()
+        (place, quantity): number
+        for place in places
+        for quantity, number in _read(state.places[place]).items()
+    }
+
+
+def _read(water: waters.Water) -> Mapping[str, float]:
+    """The quantities of one place, from its water."""
+    dense = float(seawater.density(water.temperature, water.salinity)) * 1e-6
+    return {
+        "temperature": water.temperature,
+        "salinity": water.salinity,
+        "oxygen": water.oxygen_mg,
+        "oxygen_percent": water.oxygen_percent,
+        "tgp": water.tgp,
+        "delta_p": water.delta_p / constants.MMHG,
+        "n2_ar": water.n2_ar,
+        "ph": water.ph,
+        "co2": water.co2 * constants.CARBON_DIOXIDE_MOLAR_MASS * dense,
+        "alkalinity": water.alkalinity * dense,
+        "tan": water.tan,
+        "ammonia": water.ammonia,
+        "nitrite": water.nitrite,
+        "nitrate": water.nitrate,
     }
 
 
@@ -124,38 +148,50 @@ def hours(today: Made, then: Made | None) -> dict[comparing.Key, float]:
     balance to the new one.
     """
     made = then or today
-    water = made.water
+    rest = made.water.steady()
+    volumes = made.water.plant.transport.volumes
+    before = dict(zip(today.water.places, today.water.steady().x.T, strict=True))
     found: dict[comparing.Key, float] = {}
     for species in dict.fromkeys(one.of for one in question.QUANTITIES.values()):
-        x = water.x[species]
-        away = np.ones_like(x)
+        x = rest.x[AT[species]]
+        away = np.where(np.isfinite(x), 1.0, np.nan)
         if then is not None:
-            before = dict(zip(today.water.net.nodes, today.water.x[species], strict=True))
-            away = np.array([before.get(name, x[row]) - x[row] for row, name in enumerate(water.net.nodes)])
+            was = [before[name][AT[species]] if name in before else x[at] for at, name in _rows(made)]
+            away = np.array(was) - x
         moved = bool(np.isfinite(away).all()) and float(np.abs(away).max(initial=0.0)) > 1e-9
-        times = mixing.settling(water.net, water.tasks[species], away) if moved else np.full_like(x, np.nan)
-        for row, name, _ in water.vessels():
+        matrix = rest.rest.balances[species].matrix if moved else np.zeros((len(x), len(x)))
+        times = timing.settling(matrix, volumes, away) if moved else np.full_like(x, np.nan)
+        for at, name in _rows(made):
             for one in question.QUANTITIES.values():
-                if one.of == species:
-                    found[name, one.name] = float(times[row])
+                if one.of == species and name in made.places:
+                    found[name, one.name] = float(times[at])
     for name, quantity in list(found):  # un-ionised ammonia follows pH as well
         if quantity == "ammonia" and not found[name, quantity] >= found[name, "ph"]:
             found[name, quantity] = found[name, "ph"]
     return found
 
 
-def _alone(water: waters.Water) -> Sequence[findings.Finding]:
+def _rows(made: Made) -> list[tuple[int, str]]:
+    return list(enumerate(made.water.places))
+
+
+def _alone(
+    facility: model.Facility, places: Sequence[str], flows: Mapping[str, float]
+) -> Sequence[findings.Finding]:
     """Places where animals live that no known water reaches."""
+    wet = acting.reached(facility, flows)
     alone = [
         name
-        for _, name, vessel in water.vessels()
-        if not water.net.into(name) and vessel.kind == "tank" and not vessel.stands_alone
+        for name in places
+        if name not in wet
+        and facility.vessels[name].kind == "tank"
+        and not facility.vessels[name].stands_alone
     ]
     return [
         findings.Finding(
             code="balance/no-water-runs",
             level=findings.Level.NOTE,
-            text=f"{cases.name_of(water.facility, name)}: no water is known to run into it, so it is "
+            text=f"{cases.name_of(facility, name)}: no water is known to run into it, so it is "
             "worked out by itself.",
             hint="state the flow of its run, or write stands_alone = true",
             spot=findings.Spot(thing=name),

@@ -117,8 +117,9 @@ class Assembly:
     def heat(self, x: Floats, states: list[Floats] | None = None) -> Balance:
         """Temperature; a chiller or heater works as far as it has power.
 
-        ``states`` keeps what each did in the turn before (0 off, 1 holding, 2 all it can): one that would
-        leap between off and all is tried holding first, or the search goes to and fro.
+        ``states`` keeps how each found the water in the turn before (0 too cold for it to hold, 1 holding,
+        2 too warm): one that would leap from side to side is tried holding first, or the search goes to and
+        fro.
         """
         plant, machines, local = self.plant, self.plant.machines, self.plant.local
         taken = self._taken(x, "temperature")
@@ -129,7 +130,8 @@ class Assembly:
             warm = water + machines.heat[at]
             over = warm - machines.setpoint[at]
             most = np.where(over > 0.0, machines.cooling[at], machines.warming[at])
-            now[at] = np.where(np.abs(over) < most, 1.0, np.where(most > 0.0, 2.0, 0.0))
+            able = (machines.cooling[at] > 0.0) | (machines.warming[at] > 0.0)
+            now[at] = np.where(able, np.where(np.abs(over) < most, 1.0, np.where(over > 0.0, 2.0, 0.0)), 0.0)
             if states:
                 now[at] = np.where(np.abs(now[at] - states[-1][at]) > 1.5, 1.0, now[at])
             held = now[at] == 1.0
@@ -147,6 +149,7 @@ class Assembly:
         terms = {
             "room": (warmth * (plant.room_temperature - here), -warmth),
             "lamps": (local.lamps / per, np.zeros_like(here)),
+            "its own heater or chiller": (local.own / per * (local.own_at - here), -local.own / per),
             "evaporation": (
                 (local.heat + local.cooling * (here - plant.start[0])) / per,
                 local.cooling / per,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,38 +107,46 @@ class Building:
         )
 
     def _start(self) -> np.ndarray:
-        rows = np.zeros((len(plants.SPECIES), len(self.places)))
-        for index, place in enumerate(self.places):
-            vessel = self.facility.vessels[place]
+        supplies: list[given.Supply] = []
+        for place in self.places:
+            vessel, told = self.facility.vessels[place], self.told.start.get(place, {})
             warm = vessel.temperature if vessel.temperature is not None else self.room
             salt = (
                 vessel.salinity if vessel.salinity is not None else 0.0 if vessel.kind == "vessel" else 34.0
             )
-            rows[:, index] = self._at_balance(given.Supply(temperature=warm, salinity=salt))
-            for species, value in self.told.start.get(place, {}).items():
-                rows[plants.AT[species], index] = value
-        return rows
+            supplies.append(
+                given.Supply(
+                    temperature=told.get("temperature", warm), salinity=told.get("salinity", salt),
+                    alkalinity=told.get("alkalinity"), values=told,
+                )
+            )  # fmt: skip
+        return self._at_balance(supplies)
 
-    def _at_balance(self, supply: given.Supply) -> np.ndarray:
-        """All species of water that stands in balance with the air."""
-        warm, salt = supply.temperature, supply.salinity
-        charge = given.ALKALINITY[0] * salt / 34.0 if supply.alkalinity is None else supply.alkalinity
-        dry = (self.air - float(gases.vapour_pressure(warm, salt))) / (
-            ATM - float(gases.vapour_pressure(warm, salt))
-        )
+    def _at_balance(self, supplies: Sequence[given.Supply]) -> np.ndarray:
+        """All species of waters that stand in balance with the air: (species, waters)."""
+        rows = np.zeros((len(plants.SPECIES), len(supplies)))
+        if not supplies:
+            return rows
+        warm = np.array([one.temperature for one in supplies])
+        salt = np.array([one.salinity for one in supplies])
+        charge = np.array([
+            given.ALKALINITY[0] * one.salinity / 34.0 if one.alkalinity is None else one.alkalinity
+            for one in supplies
+        ])  # fmt: skip
+        vapour = gases.vapour_pressure(warm, salt)
+        dry = (self.air - vapour) / (ATM - vapour)
         acid = self.told.pco2 or given.PCO2[0]
-        row = np.zeros(len(plants.SPECIES))
-        row[:2] = warm, salt
-        row[plants.AT["oxygen"]] = gases.oxygen_at_saturation(warm, salt) * dry
-        row[plants.AT["nitrogen"]] = gases.nitrogen_at_saturation(warm, salt) * dry
-        row[plants.AT["argon"]] = gases.argon_at_saturation(warm, salt) * dry
-        row[plants.AT["alkalinity"]] = charge
-        row[plants.AT["carbon"]] = (
-            carbonate.carbon_at_balance(charge, acid, warm, salt) if charge > 10.0 else 15.0
-        )
-        for species, value in supply.values.items():
-            row[plants.AT[species]] = value
-        return row
+        rows[0], rows[1] = warm, salt
+        rows[plants.AT["oxygen"]] = gases.oxygen_at_saturation(warm, salt) * dry
+        rows[plants.AT["nitrogen"]] = gases.nitrogen_at_saturation(warm, salt) * dry
+        rows[plants.AT["argon"]] = gases.argon_at_saturation(warm, salt) * dry
+        rows[plants.AT["alkalinity"]] = charge
+        carbon = carbonate.carbon_at_balance(np.maximum(charge, 10.0), np.full_like(charge, acid), warm, salt)
+        rows[plants.AT["carbon"]] = np.where(charge > 10.0, carbon, 15.0)
+        for column, one in enumerate(supplies):
+            for species, value in one.values.items():
+                rows[plants.AT[species], column] = value
+        return rows
 
     # --- arrays --------------------------------------------------------------------------------------------
 
@@ -179,9 +187,7 @@ class Building:
                 ways.append(_extra(f"drain {place}", place, transport.OUTSIDE, swap.flow))
                 extra[f"change {place}"] = swap.water
         told = {**self.told.outside, **extra}
-        outside = np.zeros((len(plants.SPECIES), len(ways)))
-        for column, way in enumerate(ways):
-            outside[:, column] = self._at_balance(told.get(way.run, given.Supply()))
+        outside = self._at_balance([told.get(way.run, given.Supply()) for way in ways])
         return ways, outside, lost, self._gains(ways, lost)
 
     def _gains(self, ways: list[transport.Passage], lost: Mapping[str, float]) -> np.ndarray:
@@ -206,7 +212,7 @@ class Building:
         """Fresh water that makes up for what evaporates in the body of water a free place belongs to."""
         fall = -float(change[self.at[place]])
         own = lost[place]
-        joined = sum(lost.values())
+        joined = sum(lost[one] for one in closing.bodies(self.places, ways)[place])
         return min(max(fall, 0.0), max(own, joined)) if fall > 0.0 else 0.0
 
     def local(self, lost: Mapping[str, float]) -> plants.Places:
@@ -236,7 +242,8 @@ class Building:
                 turning[:, self.at[place]] = rates
         return plants.Places(
             warmth=warmth, heat=-wet * self.density * latent, cooling=self._steeper(wet, latent),
-            lamps=self._lamps(),
+            lamps=self._lamps(), own=self._by_place({place: power for place, (_, power) in told.own.items()}),
+            own_at=self._by_place({place: warm for place, (warm, _) in told.own.items()}),
             velocity=ratios[:, None] * (speed * area), home=home, mass=mass, count=count,
             photosynthesis=self._by_place(told.photosynthesis), ammonia=self._fed(home, mass, count),
             dosing=self._by_place(told.dosing), tracer=self._by_place(told.tracer), turning=turning,

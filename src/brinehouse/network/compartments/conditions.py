@@ -68,11 +68,15 @@ class Contact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fall:
-    """Air carried under where water falls in: depth [m], share of the way to balance there, air [mL/L]."""
+    """Air carried under where water falls in: depth [m], share of the way to balance there, air [mL/L].
+
+    ``carbon`` is the share for carbon dioxide, which leaves to the air above.
+    """
 
     depth: float = FALL[0]
     approach: float = FALL[1]
     air: float = CARRIED_AIR[0]
+    carbon: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +140,10 @@ class Conditions:
         Place to oxygen's transfer velocity at 20 °C [m/s], and to the loss to the room. [W/K]
     setpoints, capacities : mapping
         Chiller or heater to the temperature it holds at its outlet [°C] and to its power. [W]
+    warming : mapping
+        Chiller to the power with which its circuit also warms; none where not told. [W]
+    own : mapping
+        Place to the temperature that a heater or chiller of its own holds [°C], and how strongly. [W/K]
     evaporation : mapping
         Place to water lost [kg/s]; worked out from its surface where not told.
     top_up : bool
@@ -175,6 +183,8 @@ class Conditions:
     warmth: Mapping[str, float] = field(default_factory=dict[str, float])
     setpoints: Mapping[str, float] = field(default_factory=dict[str, float])
     capacities: Mapping[str, float] = field(default_factory=dict[str, float])
+    warming: Mapping[str, float] = field(default_factory=dict[str, float])
+    own: Mapping[str, tuple[float, float]] = field(default_factory=dict[str, tuple[float, float]])
     pump_heat: Mapping[str, float] = field(default_factory=dict[str, float])
     evaporation: Mapping[str, float] = field(default_factory=dict[str, float])
     top_up: bool = True

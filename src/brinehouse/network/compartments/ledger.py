@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 CLOSES = 1e-10  # of the largest inventory
 _LOCAL = (
     "room", "lamps", "evaporation", "animals and feed", "animals", "nitrification", "from ammonia",
-    "from nitrite", "light", "surface", "dosing", "put in", "decay",
+    "from nitrite", "light", "surface", "dosing", "put in", "decay", "its own heater or chiller",
 )  # fmt: skip
 NAMES = (*plants.WORDS, "bubbles lost", *_LOCAL, "brought in", "carried out")
 _AT = {name: index for index, name in enumerate(NAMES)}

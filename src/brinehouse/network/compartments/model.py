@@ -113,10 +113,10 @@ class Model:
         """What nobody stated and the answer rests on."""
         return self.built.assumed
 
-    def steady(self) -> State:
-        """Where the water settles."""
+    def steady(self, near: State | None = None) -> State:
+        """Where the water settles; the search may begin near the rest of a plant much like it."""
         if self._steady is None:
-            rest = settling.settle(self.plant)
+            rest = settling.settle(self.plant, None if near is None else near.rest.x)
             shown = np.where(rest.endless, np.nan, rest.x)
             for row in _follows(rest):
                 shown[row] = np.nan

@@ -89,6 +89,7 @@ class Places:
     """What acts at places: arrays over places, none where zero.
 
     ``warmth`` W/K; ``heat`` W that evaporation brings at the first temperature, ``cooling`` its slope in W/K;
+    ``own`` W/K with which a heater or chiller of the place's own holds ``own_at`` °C;
     ``velocity`` (gases, places) m³/s at 20 °C; ``mass``, ``count`` (groups) with
     ``home``; ``photosynthesis``, ``ammonia``, ``dosing`` mol/s; ``tracer`` g/s; ``turning`` (2, places) 1/s;
     ``evaporation``, ``top_up`` m³/s.
@@ -98,6 +99,8 @@ class Places:
     heat: Floats
     cooling: Floats
     lamps: Floats
+    own: Floats
+    own_at: Floats
     velocity: Floats
     home: NDArray[np.intp]
     mass: Floats

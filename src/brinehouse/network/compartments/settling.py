@@ -134,10 +134,18 @@ ALONE = ("nitrogen", "argon", "tracer")  # neither need others nor are needed, b
 COUPLED = ("tan", "nitrite", "oxygen", "alkalinity")  # hold one another back where one of them is low
 
 
-def settle(plant: plants.Plant) -> Rest:
-    """Where the water of a plant settles under constant conditions."""
+def settle(plant: plants.Plant, near: Floats | None = None) -> Rest:
+    """Where the water of a plant settles under constant conditions.
+
+    Parameters
+    ----------
+    plant : Plant
+        In arrays.
+    near : ndarray, optional
+        (species, places) from which to search: where a plant much like it settles. It changes no answer.
+    """
     assembly = equations.Assembly(plant)
-    x = plant.start.copy()
+    x = plant.start.copy() if near is None or near.shape != plant.start.shape else near.copy()
     endless, kept = np.zeros(x.shape, dtype=bool), np.zeros(x.shape, dtype=bool)
     if not plant.places:
         return Rest(x, endless, kept, 0, True, assembly)
