@@ -233,7 +233,7 @@ def test_a_place_without_water_is_told_and_passed_through():
 def test_time_to_rest_by_eigenvalues_is_that_of_the_run():
     swap = {"b": conditions.Exchange(flow=1e-3)}
     model = plants.made(plants.loop(), plants.shut("ab", exchange=swap))
-    run = model.transient(400.0, {"a": {"tracer": 1.0}, "b": {"tracer": 1.0}}, rtol=1e-6)
+    run = model.transient(400.0, {"a": {"tracer": 1.0}, "b": {"tracer": 1.0}}, rtol=1e-5)
     assert run.settled_after("a", "tracer") == pytest.approx(model.time_to_rest("tracer"), rel=0.1)
 
 
@@ -312,3 +312,43 @@ def test_a_search_that_is_given_up_is_told(monkeypatch):
     monkeypatch.setattr(settling, "_all_at_once", lambda *_: False)
     model = nearer_and_farther()
     assert "compartments/not-settled" in codes(model.steady().findings)
+
+
+def apart():
+    """The loop with a sump that also drains away, and beside it a second one that evaporates much more."""
+    place = '[{0}]\nvolume = "5 m3"\ndepth = "1 m"\ntemperature = "20 °C"\nsalinity = "34 ppt"\n'
+    run = '[run.{0}]\nfrom = "{1}"\nto = "{2}"\nflow = "{3} m3/h"\n'
+    extra = place.format("tank.c") + place.format("sump.d") + run.format("cd", "c", "d", 5)
+    extra += run.format("dc", "d", "c", 5) + run.format("waste", "b", "outside", 0.01)
+    told = plants.shut("abcd", evaporation={"a": 1e-4, "b": 0.0, "c": 5e-2, "d": 0.0})
+    return plants.made(plants.loop(extra=extra), told)
+
+
+def test_a_system_is_topped_up_for_what_itself_evaporates_and_no_other():
+    model = apart()
+    ways = {way.run: way.flow * model.plant.density for way in model.plant.transport.passages}
+    assert ways["top-up b"] == pytest.approx(1e-4, rel=1e-9)
+    assert ways["top-up d"] == pytest.approx(5e-2, rel=1e-9)
+    falling = [one for one in model.steady().findings if one.code == "compartments/no-steady-level"]
+    assert [one.data["place"] for one in falling] == ["b"]  # what drains away is not evaporation
+
+
+def closed(**more):
+    crowd = '[[animals]]\nat = "a"\nspecies = "mullet"\nmass = "2 kg"\ncount = 10\n'
+    return plants.made(plants.loop(extra=crowd), plants.shut("ab", **more)).steady().findings
+
+
+def of_oxygen(found):
+    return {one.code for one in found if "oxygen" in one.text}
+
+
+def test_oxygen_that_nothing_brings_runs_out_and_one_that_nothing_uses_up_has_no_rest():
+    assert of_oxygen(closed()) == {"compartments/oxygen-runs-out"}
+    assert of_oxygen(closed(photosynthesis={"b": 1.0})) == {"compartments/no-steady-state"}
+
+
+def test_alkalinity_that_nothing_gives_back_runs_out_though_the_plant_is_closed():
+    told = plants.shut("ab", feed={"a": conditions.Feed(rate=1e-6)}, nitrifying={"b": (1e-3, 2e-3)},
+                       transfer={"a": 1e-3, "b": 1e-3}, alkalinity_kept=False)  # fmt: skip
+    found = plants.made(plants.loop(), told).steady().findings
+    assert {one.code for one in found if "alkalinity" in one.text} == {"compartments/alkalinity-runs-out"}

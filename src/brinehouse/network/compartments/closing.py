@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,18 +13,28 @@ from brinehouse.network.compartments import transport
 MOVED = 0.05  # of a flow: beyond it a person is told; common practice, no source
 
 
-def holders(
-    kinds: Mapping[str, str], volumes: Mapping[str, float], ways: Sequence[transport.Passage]
-) -> set[str]:
-    """Places whose level is free: the sumps, else the largest of each body of water that is joined."""
-    free = {place for place, kind in kinds.items() if kind == "sump"}
-    group = {place: {place} for place in kinds}
+def bodies(places: Iterable[str], ways: Sequence[transport.Passage]) -> dict[str, set[str]]:
+    """Place to all places whose water is joined with its own, itself among them.
+
+    >>> way = transport.Passage(run="r", source="a", target="b", flow=1.0)
+    >>> [sorted(body) for body in bodies(("a", "b", "c"), [way]).values()]
+    [['a', 'b'], ['a', 'b'], ['c']]
+    """
+    group = {place: {place} for place in places}
     for way in ways:
         if way.source in group and way.target in group:
             both = group[way.source] | group[way.target]
             for place in both:
                 group[place] = both
-    for members in {id(one): one for one in group.values()}.values():
+    return group
+
+
+def holders(
+    kinds: Mapping[str, str], volumes: Mapping[str, float], ways: Sequence[transport.Passage]
+) -> set[str]:
+    """Places whose level is free: the sumps, else the largest of each body of water that is joined."""
+    free = {place for place, kind in kinds.items() if kind == "sump"}
+    for members in {id(one): one for one in bodies(kinds, ways).values()}.values():
         if not members & free:
             free.add(max(sorted(members), key=lambda place: volumes[place]))
     return free

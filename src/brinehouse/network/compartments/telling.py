@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse import findings
 from brinehouse.network.compartments import assembly as equations
+from brinehouse.network.compartments import closing, settling, stepping
 from brinehouse.network.compartments import plant as plants
-from brinehouse.network.compartments import settling, stepping
 
 LOW = 3.0  # of `assembly.NEAR_NOTHING`: below it a use is held back by more than 5 %
 _WORDS = {"tan": "ammonia", "carbon": "inorganic carbon", "tracer": "what was put in"}
@@ -51,7 +52,9 @@ def _levels(plant: plants.Plant) -> list[findings.Finding]:
 def _endless(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]:
     out: list[findings.Finding] = []
     for species, row in plants.AT.items():
-        where = [plant.places[at] for at in np.flatnonzero(rest.endless[row])]
+        where = [
+            plant.places[at] for at in np.flatnonzero(rest.endless[row] & ~_falling(plant, rest, species))
+        ]
         if not where:
             continue
         code = "compartments/no-steady-salinity" if species == "salinity" else "compartments/no-steady-state"
@@ -64,6 +67,20 @@ def _endless(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]
                   species=species, places=tuple(where))
         )  # fmt: skip
     return out
+
+
+def _falling(plant: plants.Plant, rest: settling.Rest, species: str) -> NDArray[np.bool_]:
+    """Places without a rest that lose oxygen or alkalinity, all that is joined to them together."""
+    row = plants.AT[species]
+    out = np.zeros(len(plant.places), dtype=bool)
+    if species not in equations.NEAR_NOTHING or not rest.endless[row].any():
+        return out
+    made = rest.balances[species]
+    gain = np.where(rest.endless[row], made.matrix @ rest.x[row] + made.load, 0.0)
+    for place, body in closing.bodies(plant.places, plant.transport.passages).items():
+        members = [at for at, name in enumerate(plant.places) if name in body]
+        out[plant.places.index(place)] = float(gain[members].sum()) < 0.0
+    return out & rest.endless[row]
 
 
 def _chillers(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]:
@@ -98,6 +115,7 @@ def _used_up(plant: plants.Plant, rest: settling.Rest) -> list[findings.Finding]
         row = plants.AT[species]
         salty = plant.start[1] > 2.0 if species == "alkalinity" else np.ones(len(plant.places), dtype=bool)
         low = (rest.x[row] < LOW * equations.NEAR_NOTHING[species]) & salty & ~rest.endless[row]
+        low |= _falling(plant, rest, species)
         where = [plant.places[at] for at in np.flatnonzero(low)]
         if where:
             hint = "more water, more gas exchange, or fewer animals" if species == "oxygen" else (
