@@ -337,3 +337,18 @@ def test_the_open_surface_is_the_best_that_is_known(words, area):
     text = HALL + f'[vessel.store]\nvolume = "8 m3"\n{words}\nstands_alone = true\n'
     vessel = reading.read(text).facility.vessels["store"]
     assert building.surface_of(vessel, 8.0) == pytest.approx(area)
+
+
+def test_a_run_in_time_ends_where_the_balance_says_and_its_ledger_closes():
+    text = HALL.replace('"tower"]', '"tower", "cold"]') + (
+        '[equipment.cold]\nkind = "chiller"\n[tank.lone]\nvolume = "1 m3"\nsurface = "1 m2"\n'
+        'temperature = "26 °C"\nstands_alone = true\n'
+        '[[animals]]\nat = "lone"\nspecies = "goby"\nmass = "1 kg"\n'
+    )
+    water = worked(text, leaks={"P-1": 0.5})
+    run = water.model.transient(24.0 * 20.0, {"lone": {"temperature": 20.0}, "reef": {"temperature": 20.0}})
+    for place in ("reef", "low", "lone"):
+        for species, close in (("temperature", 0.02), ("oxygen", 0.2), ("nitrogen", 0.3)):
+            there = run.values(place, species)[-1]
+            assert there == pytest.approx(water.at(species, place), abs=close), (place, species)
+    assert run.ledger.closes, run.ledger.worst

@@ -151,7 +151,7 @@ class Assembly:
             "lamps": (local.lamps / per, np.zeros_like(here)),
             "its own heater or chiller": (local.own / per * (local.own_at - here), -local.own / per),
             "evaporation": (
-                (local.heat + local.cooling * (here - plant.start[0])) / per,
+                (local.heat + local.cooling * (here - local.about)) / per,
                 local.cooling / per,
             ),
         }

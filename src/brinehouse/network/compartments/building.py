@@ -242,7 +242,8 @@ class Building:
                 turning[:, self.at[place]] = rates
         return plants.Places(
             warmth=warmth, heat=-wet * self.density * latent, cooling=self._steeper(wet, latent),
-            lamps=self._lamps(), own=self._by_place({place: power for place, (_, power) in told.own.items()}),
+            about=self.start[0].copy(), lamps=self._lamps(),
+            own=self._by_place({place: power for place, (_, power) in told.own.items()}),
             own_at=self._by_place({place: warm for place, (warm, _) in told.own.items()}),
             velocity=ratios[:, None] * (speed * area), home=home, mass=mass, count=count,
             photosynthesis=self._by_place(told.photosynthesis), ammonia=self._fed(home, mass, count),

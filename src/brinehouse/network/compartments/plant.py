@@ -88,7 +88,7 @@ WORD = {name: index for index, name in enumerate(WORDS)}
 class Places:
     """What acts at places: arrays over places, none where zero.
 
-    ``warmth`` W/K; ``heat`` W that evaporation brings at the first temperature, ``cooling`` its slope in W/K;
+    ``warmth`` W/K; ``heat`` W that evaporation brings at ``about`` °C, ``cooling`` its slope in W/K;
     ``own`` W/K with which a heater or chiller of the place's own holds ``own_at`` °C;
     ``velocity`` (gases, places) m³/s at 20 °C; ``mass``, ``count`` (groups) with
     ``home``; ``photosynthesis``, ``ammonia``, ``dosing`` mol/s; ``tracer`` g/s; ``turning`` (2, places) 1/s;
@@ -98,6 +98,7 @@ class Places:
     warmth: Floats
     heat: Floats
     cooling: Floats
+    about: Floats
     lamps: Floats
     own: Floats
     own_at: Floats
