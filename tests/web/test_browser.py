@@ -73,6 +73,7 @@ def still(stopped_clock):
 def opened(width=1366, height=900, scheme="light"):
     with shots.browser() as browser:
         place = shots.context(browser, width, height, scheme)
+        place.set_default_navigation_timeout(180_000)  # a cold engine on a busy machine is not what is tested
         yield place.new_page()
         place.close()
 

@@ -38,6 +38,6 @@ def width(text: str, size: float = 13.0) -> float:
     """Width of a line of text, in px.
 
     >>> round(width("sump-m", 10.0), 2)
-    30.5
+    39.0
     """
     return sum(_ADVANCE.get(sign, WIDE) for sign in text) * size / 1000.0

@@ -192,14 +192,8 @@ def _part(
     state = say.t(f"plant.{part.state}") if part.state else ""
     tag = part.tag if part.tag != part.name else ""
     told = ", ".join(text for text in (part.name, tag, state, say.flow(part.flow)) if text)
-    return svg.tag(
-        "a",
-        svg.tag("title", told),
-        *drawn,
-        href=f"#plant-{one.id}-{part.id}",
-        class_="p-mark",
-        aria_label=told,
-    )
+    mark = svg.tag("g", svg.tag("title", told), *drawn, role="img", aria_label=told)
+    return svg.tag("a", mark, href=f"#plant-{one.id}-{part.id}", class_="p-mark")
 
 
 def _tank(x: float, y: float, room: plant_graph.Box) -> list[Markup]:

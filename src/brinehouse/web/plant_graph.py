@@ -17,6 +17,7 @@ BUBBLE = 15.0  # radius of an instrument
 VESSEL = (96.0, 58.0)
 VESSELS = ("tank", "sump", "vessel")
 DOT = 8.0
+THUMB = 46.0  # what is touched is at least so wide and high [px]
 
 SETTINGS: Mapping[str, str] = {
     "elk.layered.spacing.nodeNodeBetweenLayers": "16",
@@ -62,12 +63,12 @@ def box(part: plant.Part, t: catalogue.Words, shown: Any, *, down: bool = False)
     row = (2 * BUBBLE + 6.0) * len(part.tags)
     x, y = reach
     if down:
-        tall = max(2 * y + 4, LINE * len(words))
+        tall = max(2 * y + 4, LINE * len(words), THUMB)
         first = tall / 2 - LINE * len(words) / 2 + 11.5
         return Box(2 * x + 6 + wide + row, tall, x + 2, tall / 2, reach, words, (2 * x + 8, first), "start",
                    (2 * x + 6 + wide + BUBBLE, tall / 2))  # fmt: skip
     above = 2 * BUBBLE + 12.0 if part.tags else 0.0
-    whole = max(2 * x + 4, wide, row)
+    whole = max(2 * x + 4, wide, row, THUMB)
     return Box(whole, above + 2 * y + 6 + LINE * len(words), whole / 2, above + y, reach, words,
                (whole / 2, above + 2 * y + LINE), "middle", (_first(whole, part), BUBBLE + 1.0))  # fmt: skip
 

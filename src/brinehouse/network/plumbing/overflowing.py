@@ -74,7 +74,7 @@ def standing(
     >>> [standing(pipe, q / 3600, drop=2.0).regime for q in (6, 30, 300)]
     ['weir', 'siphon', 'choked']
     >>> round(standing(model.Overflow(kind="weir", size=0.6), 42 / 3600).head, 4)
-    0.0481
+    0.0482
     """
     if flow <= 0:
         return Standing(head=0.0, regime="dry", low=0.0, high=0.0)
