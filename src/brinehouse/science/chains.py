@@ -103,7 +103,7 @@ def long_run(
     start: State,
     leaving: Callable[[State], Mapping[State, float]],
     down: Callable[[State], bool],
-    unnoticed: Callable[[State], bool] = lambda _: False,
+    unnoticed: Callable[[State], bool] | None = None,
 ) -> Service:
     """How a group fails that moves among states at constant rates.
 
@@ -143,5 +143,5 @@ def long_run(
         return Service(0.0, 0.0, float("inf"))
     shares = steady_state(rates)
     crossing = float(shares[~lost] @ rates[np.ix_(~lost, lost)].sum(axis=1))
-    hidden = float(shares[[unnoticed(state) for state in states]].sum())
+    hidden = float(shares[[unnoticed(state) for state in states]].sum()) if unnoticed is not None else 0.0
     return Service(float(shares[lost].sum()), crossing * YEAR, _time_to_first(rates, lost), hidden)
