@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 
 LAMINAR, TURBULENT = 2000.0, 4000.0  # Reynolds numbers between which the cubic holds
 _AT_4000 = 5.74 / TURBULENT**0.9
-_LOSS = 8.0 / (GRAVITY * math.pi**2)  # s2/m: h = _LOSS K Q2 / D4
+SQUARE = 8.0 / (GRAVITY * math.pi**2)  # s2/m: h = SQUARE K Q2 / D4
 
 
 def reynolds(flow: ArrayLike, diameter: ArrayLike, viscosity: ArrayLike) -> Array:
@@ -287,7 +287,7 @@ def pipe_loss(
         reynolds(flow, diameter, viscosity), np.asarray(roughness, dtype=np.float64) / diameter
     )
     return np.asarray(
-        _LOSS * factor * np.asarray(length, dtype=np.float64) / diameter**5 * flow * np.abs(flow)
+        SQUARE * factor * np.asarray(length, dtype=np.float64) / diameter**5 * flow * np.abs(flow)
     )
 
 
@@ -322,7 +322,7 @@ def minor_loss(flow: ArrayLike, diameter: ArrayLike, coefficient: ArrayLike) -> 
     0.8266
     """
     flow, diameter = np.asarray(flow, dtype=np.float64), np.asarray(diameter, dtype=np.float64)
-    return np.asarray(_LOSS * np.asarray(coefficient, dtype=np.float64) / diameter**4 * flow * np.abs(flow))
+    return np.asarray(SQUARE * np.asarray(coefficient, dtype=np.float64) / diameter**4 * flow * np.abs(flow))
 
 
 def hazen_williams_loss(

@@ -13,7 +13,7 @@ from brinehouse.science import constants, hydraulics
 
 Array = NDArray[np.float64]
 GRAVITY = constants.GRAVITY
-SQUARE = 8.0 / (GRAVITY * np.pi**2)  # s2/m: of h = SQUARE K Q2/D4
+SQUARE = hydraulics.SQUARE
 BARE = (
     0.01  # velocity heads of what has no length, no points and no loss of its own: half a millimetre at 1 m/s
 )

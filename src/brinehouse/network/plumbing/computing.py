@@ -14,14 +14,13 @@ from brinehouse.facility import model
 from brinehouse.network.hydraulics import links, solving
 from brinehouse.network.plumbing import curves, losses, netting, parts, way
 from brinehouse.network.plumbing.case import Case, shown
-from brinehouse.science import seawater
+from brinehouse.science import hydraulics, seawater
 
 Array = NDArray[np.float64]
 OFF_CURVE = curves.PRINTED  # of a pump's head, 95 %
 OFF_LOSSES = 0.25  # of every loss, 95 %. Common practice, no source
 LEVELS = 0.05  # m: what levels add, 95 %
 DIFFERS = 0.15  # of a stated flow: more than that is asked about
-_SQUARE = 8.0 / (9.80665 * math.pi**2)
 _M3H = 3600.0
 
 
@@ -158,7 +157,7 @@ def _extra(link: links.Link, flow: float, thick: float) -> float:
     lost = losses.friction(flow, link.length, link.diameter, link.roughness, thick)
     lost += losses.at_points(link.points, abs(flow)) if link.points else 0.0
     share = 1.0 / max(link.share_open, 1e-3) ** 2 - 1.0 if link.kind == "valve" else 0.0
-    return OFF_LOSSES * (lost * link.diameter**4 / (_SQUARE * flow**2) + link.loss + share)
+    return OFF_LOSSES * (lost * link.diameter**4 / (hydraulics.SQUARE * flow**2) + link.loss + share)
 
 
 def _take(
