@@ -102,6 +102,15 @@ def test_stopping_by_hand_is_no_bug(capsys, monkeypatch):
     assert capsys.readouterr().err == "stopped\n"
 
 
+def test_half_a_sign_is_refused_with_a_way_out(capsys):
+    assert running.run(["init", "\ud800"]) == 2
+    said = capsys.readouterr().err
+    assert "cli/not-text" in said
+    assert "\\ud800" in said
+    assert running.run(["init", "--json", "\ud800"]) == 2
+    assert '"cli/not-text"' in capsys.readouterr().out
+
+
 TYPED = (
     "budget investigate changes settling --json --help --place --at --supersede --withdraw --reason --value "
     "mangrove temperature -1 -- - --input --output --rows --trail 0 no.csv --keep --basis --against --tgp "

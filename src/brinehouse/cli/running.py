@@ -109,6 +109,8 @@ def run(arguments: Sequence[str]) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal without ΔP still gets its words
+    if broken := [argument for argument in arguments if not _is_text(argument)]:
+        return _refused([_not_text(broken[0])], arguments)
     try:
         answer: Any = root.main(args=list(arguments), prog_name="brinehouse", standalone_mode=False)
     except click.exceptions.Exit as stop:
@@ -129,6 +131,22 @@ def run(arguments: Sequence[str]) -> int:
 
         return _refused(mishaps.told(fault), arguments)
     return answer if isinstance(answer, int) else FINE
+
+
+def _is_text(argument: str) -> bool:
+    """Whether a word can name a file: half a sign, as a broken paste leaves it, cannot."""
+    try:
+        os.fsencode(argument)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _not_text(argument: str) -> findings.Finding:
+    text = f"{argument!a} holds half a sign, which is no text"
+    return findings.Finding(
+        code="cli/not-text", level=findings.Level.STOP, text=text, hint="type the word anew"
+    )
 
 
 def _usage(fault: click.ClickException) -> Sequence[findings.Finding]:
