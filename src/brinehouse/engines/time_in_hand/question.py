@@ -92,7 +92,8 @@ class Crossing:
     def as_json(self) -> dict[str, Any]:
         """Plain data; an end beyond the hours looked at is null with ``open``."""
         out = {"place": self.place, "quantity": self.quantity, **self.line.as_json(),
-               "hours": finite(self.hours), "low": finite(self.low), "high": finite(self.high)}  # fmt: skip
+               "hours": finite(self.hours), "low": finite(self.low), "high": finite(self.high),
+               "anyway": self.anyway}  # fmt: skip
         if self.high is not None and math.isinf(self.high):
             out["open"] = True
         return out
@@ -179,13 +180,14 @@ class Row:
 
     @property
     def first(self) -> Crossing | None:
-        """The first crossing."""
-        return self.crossings[0] if self.crossings else None
+        """The first crossing that would not have come anyway."""
+        return next((one for one in self.crossings if not one.anyway), None)
 
     @property
     def hours(self) -> float:
         """Time in hand; infinite where no limit is crossed."""
-        return self.crossings[0].hours if self.crossings else math.inf
+        first = self.first
+        return first.hours if first is not None else math.inf
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -341,6 +343,8 @@ class Table:
     ----------
     rows, pairs : sequence of Row
         Singles and pairs, shortest first, those without a crossing last by their least margin.
+    base : Row
+        What comes when nothing fails.
     lines : sequence of Line
         Every limit looked at.
     intervals : str
@@ -350,6 +354,7 @@ class Table:
     asked: Asked
     start: Start
     lines: Sequence[Line]
+    base: Row
     rows: Sequence[Row]
     pairs: Sequence[Row] = ()
     cut_sets: Sequence[CutSet] = ()
@@ -364,6 +369,7 @@ class Table:
         return {
             "start": self.start.as_json(), "hours": self.asked.hours, "less_than": self.asked.less_than,
             "notice": self.asked.notice, "travel": self.asked.travel, "intervals": self.intervals,
+            "nothing_fails": self.base.as_json(),
             "failures": [one.as_json() for one in self.rows],
             "pairs": [one.as_json() for one in self.pairs],
             "cut_sets": [one.as_json() for one in self.cut_sets],
