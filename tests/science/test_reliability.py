@@ -172,3 +172,25 @@ def test_shares_too_small_for_an_ordinary_solve_stay_exact():
 def test_what_makes_no_sense_is_refused_by_name(call, said):
     with pytest.raises(ValueError, match=said):
         call()
+
+
+def test_a_group_without_spares_is_the_running_group_whether_all_are_needed_or_fewer():
+    for needed, crews in ((2, 1), (2, 3), (3, 1)):
+        plan = reliability.Standby(3, 3, LAMBDA, 0.0, REPAIR, 0.0, HOUR, crews=crews, enough=needed)
+        found = reliability.standby_group(plan, 0.0).independent
+        assert found.unavailability == pytest.approx(alone(needed, 3, crews).unavailability, rel=1e-9)
+        assert found.time_to_first == pytest.approx(alone(needed, 3, crews).time_to_first, rel=1e-9)
+
+
+@given(st.integers(1, 3), RATES)
+def test_no_flow_at_all_is_rarer_than_too_few(enough, rate):
+    plan = reliability.Standby(3, 4, rate, rate / 10, REPAIR, 0.9, 2 * HOUR, 12 * HOUR)
+    some = reliability.standby_group(plan._replace(enough=enough), 0.0).both
+    all_ = reliability.standby_group(plan, 0.0).both
+    assert some.unavailability <= all_.unavailability * (1 + 1e-9)
+    assert some.time_to_first >= all_.time_to_first * (1 - 1e-9)
+
+
+def test_more_than_run_cannot_be_enough():
+    with pytest.raises(ValueError, match="needed is 2"):
+        reliability.standby_group(DUTY._replace(enough=2), 0.0)

@@ -258,6 +258,8 @@ class Standby(NamedTuple):
     """Time between trial starts or turns, which find a dead standby; none where it is seen at once. [s]"""
     crews: int = 1
     """Repairs that can go on at once. [-]"""
+    enough: int | None = None
+    """Machines that run with which service still holds; as many as are needed where not given. [-]"""
 
 
 class _Waiting(NamedTuple):
@@ -353,11 +355,13 @@ def standby_group(plan: Standby, beta: float) -> Group:
         raise ValueError(f"standby_rate is {plan.standby_rate}; it must be a number from zero up")
     if plan.test_every is not None:
         _check(test_every=plan.test_every)
+    enough = plan.needed if plan.enough is None else plan.enough
+    _counts(enough, plan.needed)
     start = _Waiting(plan.needed, plan.units - plan.needed, 0)
     alone = chains.long_run(
         start,
         lambda now: _leaving(plan, now),
-        down=lambda now: now.running < plan.needed,
+        down=lambda now: now.running < enough,
         unnoticed=lambda now: now.dead > 0,
     )
     return with_common_cause(alone, plan.rate, plan.repair_time, beta)
