@@ -164,11 +164,12 @@ def with_common_cause(independent: chains.Service, rate: float, repair_time: flo
     _check(rate=rate, repair_time=repair_time)
     _share(beta=beta)
     shared = beta * float(unavailability_of_one(rate, repair_time))
+    often_all = beta * rate
     common = chains.Service(
-        shared, beta * rate * chains.YEAR, 1.0 / (beta * rate) if beta > 0.0 else float("inf")
+        shared, often_all * chains.YEAR, 1.0 / often_all if often_all > 0.0 else float("inf")
     )
     total = independent.unavailability + shared - independent.unavailability * shared
-    hazard = 1.0 / independent.time_to_first + beta * rate
+    hazard = 1.0 / independent.time_to_first + often_all
     often = independent.failures_per_year + common.failures_per_year
     both = chains.Service(total, often, 1.0 / hazard, independent.unnoticed)
     return Group(independent, common, both)
