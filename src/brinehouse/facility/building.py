@@ -8,6 +8,17 @@ from brinehouse import findings
 from brinehouse.facility import model, positions, shape, systems
 
 _GRAMS = 1000.0
+_MILLI = 1000.0  # mL in a litre
+VALUES = {
+    "top-up": "flow",
+    "leak": "hole",
+    "valve": "open",
+    "blocked": "blocked",
+    "feed": "times",
+    "room": "temperature",
+    "air": "air",
+}
+"""Effect of an own failure to the word that says how much."""
 
 
 def build(draft: shape.Draft, digest: str = "") -> model.Facility:
@@ -23,17 +34,24 @@ def build(draft: shape.Draft, digest: str = "") -> model.Facility:
         allowance=told.get("allowance", 0.02),
         room_temperature=told.get("room_temperature"),
         room_humidity=told.get("room_humidity"),
+        detection=told.get("detection"),
+        travel=told.get("travel"),
+        crews=told.get("crews", 1),
         systems={e.id: _system(draft, e) for e in draft.of("system")},
         vessels={e.id: _vessel(draft, e) for e in _by_line(draft, draft.of("tank", "sump", "vessel"))},
         pumps={e.id: _pump(draft, e) for e in draft.of("pump")},
         duties={e.id: _duty(draft, e) for e in draft.of("duty")},
         equipment={e.id: _equipment(draft, e) for e in draft.of("equipment")},
         runs={e.id: _run(draft, e) for e in draft.of("run")},
+        boards={e.id: _board(draft, e) for e in draft.of("board")},
+        remedies={e.id: _remedy(draft, e) for e in draft.of("remedy")},
+        failures={e.id: _failure(draft, e) for e in draft.of("failure")},
         points={e.id: _point(draft, e) for e in draft.of("point")},
         instruments={e.id: _instrument(draft, e) for e in draft.of("instrument")},
         limits=tuple(_limit(draft, e) for e in draft.of("limit")),
         animals=tuple(_animals(draft, e) for e in draft.of("animals")),
         sources=tuple(_source(draft, e) for e in draft.of("source")),
+        rates=tuple(_rate(draft, e) for e in draft.of("rate")),
         spots=_spots(draft.places),
         digest=digest,
     )
@@ -90,6 +108,38 @@ def _run(draft: shape.Draft, entry: shape.Entry) -> model.Run:
     return model.Run(id=entry.id, source=source, target=target, spot=_spot(draft, entry), **told)
 
 
+def _board(draft: shape.Draft, entry: shape.Entry) -> model.Board:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    return model.Board(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _remedy(draft: shape.Draft, entry: shape.Entry) -> model.Remedy:
+    told: dict[str, Any] = {"name": entry.id, "kind": ""} | entry.values
+    return model.Remedy(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _failure(draft: shape.Draft, entry: shape.Entry) -> model.Failure:
+    told: dict[str, Any] = {"title": entry.id} | entry.values
+    does = [e for e in draft.of("failure.does") if e.path[: len(entry.path)] == entry.path]
+    return model.Failure(
+        id=entry.id, does=tuple(_does(draft, e) for e in does), spot=_spot(draft, entry), **told
+    )
+
+
+def _does(draft: shape.Draft, entry: shape.Entry) -> model.Does:
+    told = entry.values
+    word = VALUES.get(told.get("effect", ""), "")
+    value = told.get(word)
+    return model.Does(
+        effect=told.get("effect", ""),
+        part=told.get("part", ""),
+        value=None if value is None else value * (_MILLI if word == "air" else 1.0),
+        at=told.get("at", ""),
+        after=told.get("after", 0.0),
+        spot=_spot(draft, entry),
+    )
+
+
 def _point(draft: shape.Draft, entry: shape.Entry) -> model.Point:
     told: dict[str, Any] = {"name": entry.id, "at": ""} | entry.values
     return model.Point(id=entry.id, spot=_spot(draft, entry), **told)
@@ -112,6 +162,11 @@ def _limit(draft: shape.Draft, entry: shape.Entry) -> model.Limit:
         spot=_spot(draft, entry),
         **{name: band for name, (band, *_) in bands.items()},
     )
+
+
+def _rate(draft: shape.Draft, entry: shape.Entry) -> model.FailureRate:
+    told: dict[str, Any] = {"of": "", "mode": "", "source": ""} | entry.values
+    return model.FailureRate(spot=_spot(draft, entry), **told)
 
 
 def _animals(draft: shape.Draft, entry: shape.Entry) -> model.Animals:

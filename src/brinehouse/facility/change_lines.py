@@ -136,6 +136,8 @@ def value(word: str, told: str, table: str = "") -> Any:
         return told == "true"
     if "whole" in kinds and re.fullmatch(r"\d{1,9}", told):
         return int(told)
+    if "number" in kinds and re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", told):
+        return float(told)
     if any(kind.startswith("list ") for kind in kinds):
         return _ids(told)
     if any(kind.startswith(("range", "span")) for kind in kinds) and " to " in told:

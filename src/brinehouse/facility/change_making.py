@@ -137,7 +137,8 @@ def named(path: positions.Path) -> str:
     if not inner:
         return "the facility"
     shown = str(inner[0] + 1) if isinstance(inner[0], int) else hidden.visible(inner[0])
-    extra = f", address {int(inner[-1]) + 1}" if len(inner) > 1 else ""
+    part = "effect" if table == "failure" else "address"
+    extra = f", {part} {int(inner[-1]) + 1}" if len(inner) > 1 else ""
     return f"{table} {shown}{extra}"
 
 
@@ -370,8 +371,8 @@ def _take_out(bench: Bench, at: positions.Path, touch: Touch, told: list[str]) -
         if where in bench.doomed or (name not in value if isinstance(value, list) else name != value):
             continue
         left = [item for item in value if item != name] if isinstance(value, list) else []
-        if not left and (word.required or (where[0] == "limit" and word.name == "at")):
-            follow.append(where)
+        if not left and (word.required or (where[0] in ("limit", "failure") and word.name in ("at", "part"))):
+            follow.append(where[:2] if where[0] == "failure" else where)
             continue
         touch.ids.add(str(where[1]))
         touch.paths[*where, word.name] = "what"
@@ -402,9 +403,10 @@ def _entries(
 ) -> Iterator[tuple[positions.Path, Mapping[str, Any]]]:
     if form == "inner":
         outer, _, inner = name.partition(".")
-        for number, entry in enumerate(raw.get(outer, ())):
+        holder = raw.get(outer, ())
+        for key, entry in holder.items() if isinstance(holder, Mapping) else enumerate(holder):
             for place, one in enumerate(entry.get(inner, ())):
-                yield (outer, number, inner, place), one
+                yield (outer, key, inner, place), one
     elif form == "named":
         for id, entry in raw.get(name, {}).items():
             yield (name, id), entry

@@ -196,6 +196,10 @@ def _key(name: str) -> str:
 def _value(value: Any) -> str:
     import tomlkit
 
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_key(word)} = {_value(told)}" for word, told in value.items()) + " }"
+    if isinstance(value, list) and any(isinstance(item, dict) for item in value):
+        return "[" + ", ".join(_value(item) for item in value) + "]"
     return tomlkit.item(value).as_string()
 
 

@@ -21,6 +21,9 @@ _NAMED = (
     "instrument",
     "source",
     "animals",
+    "board",
+    "remedy",
+    "failure",
 )
 _KINDS = ("id", "list id")
 
@@ -116,6 +119,8 @@ def _shelves(facility: model.Facility) -> Mapping[str, Iterable[str]]:
         "point": points,
         "system": stated,
         "instrument": dict.fromkeys(facility.instruments),
+        "board": dict.fromkeys(facility.boards),
+        "thing": places | machines | dict.fromkeys((*facility.runs, *facility.boards)),
     }
 
 
@@ -185,6 +190,8 @@ def containment(case: cases.Case) -> None:
     _rings(case, outer, "part_of", "is part of")
     machines = (*facility.pumps.items(), *facility.equipment.items())
     _rings(case, {name: machine.at for name, machine in machines if machine.at}, "at", "stands in")
+    feeding = {name: board.fed_from for name, board in facility.boards.items() if board.fed_from}
+    _rings(case, feeding, "fed_from", "is fed from")
 
 
 def _rings(case: cases.Case, outer: Mapping[str, str], word: str, verb: str) -> None:

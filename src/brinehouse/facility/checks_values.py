@@ -22,8 +22,9 @@ _ABOVE_NOUGHT_WORDS = {
     "npsh",
     "suction_length",
     "suction_diameter",
+    "hole",
 }
-_MAY_BE_NOUGHT = ("power", "feed", "light")
+_MAY_BE_NOUGHT = ("power", "feed", "light", "detection", "travel", "ready", "after", "change_over")
 _ALTITUDES = (-450.0, 6000.0)  # m: the shore of the Dead Sea, and the highest town with room to spare
 _DEEPER = 0.05  # m: a rounded depth is not a contradiction
 

@@ -73,6 +73,10 @@ class Vessel:
         Food given there [kg/d], and power of its lamps. [W]
     temperature, salinity : float or None
         Starting values: the logbook rules once it has readings.
+    top_up : float or None
+        Flow of its top-up while that is open. [m³/s]
+    top_up_by, top_up_from : str
+        ``float valve``, ``level switch``, ``hand`` or empty; and the store it comes from.
     """
 
     id: str
@@ -97,6 +101,9 @@ class Vessel:
     rim: float | None = None
     feed: float | None = None
     light: float | None = None
+    top_up: float | None = None
+    top_up_by: str = ""
+    top_up_from: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -139,12 +146,19 @@ class Pump:
     best: float | None = None
     at: str = ""
     tag: str = ""
+    board: str = ""
     spot: findings.Spot = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Duty:
-    """Pumps of which ``keep`` are kept running; ``turn`` [s] is how long each runs before it rests."""
+    """Pumps of which ``keep`` are kept running; ``turn`` [s] is how long each runs before it rests.
+
+    ``change_over`` [s] is how long until a standby runs; ``board`` feeds the change-over itself.
+    ``enough`` of them still serve; people start one within ``hand_start``; resting pumps are started every
+    ``test_starts``, the change-over is tried every ``test_change_over`` [s]; ``common_cause`` is the share
+    of failures that take all at once.
+    """
 
     id: str
     name: str
@@ -152,6 +166,14 @@ class Duty:
     keep: int = 1
     turn: float | None = None
     standby: str = ""  # automatic, by hand, or empty where the file does not say
+    change_over: float | None = None
+    board: str = ""
+    enough: int | None = None
+    hand_start: float | None = None
+    test_starts: float | None = None
+    test_change_over: float | None = None
+    common_cause: float | None = None
+    common_cause_source: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -176,6 +198,7 @@ class Equipment:
     pool: float | None = None
     approach: float | None = None
     tag: str = ""
+    board: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -202,6 +225,64 @@ class Run:
     open: float | None = None
     outlet: float | None = None
     siphon_break: bool | None = None
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """An electrical board, and the board that feeds it; empty where that is the mains."""
+
+    id: str
+    name: str
+    fed_from: str = ""
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """Something kept at hand: ``battery air``, ``spare pump`` or ``make-up``.
+
+    ``at`` are the places it helps, or the pumps and duty groups it fits; ``ready`` and ``lasts`` in s,
+    ``flow`` in m³/s from the place ``store``; ``times`` is the exchange of gas over that of a quiet surface.
+    """
+
+    id: str
+    kind: str
+    name: str
+    at: tuple[str, ...] = ()
+    ready: float | None = None
+    lasts: float | None = None
+    times: float | None = None
+    flow: float | None = None
+    store: str = ""
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Does:
+    """One thing that an own failure does: ``value`` in the unit that `network` has for that effect.
+
+    m³/s of a top-up, m of a hole, a share of a valve or of what is blocked, times of food, °C of a room,
+    mL of air in a litre of water; ``after`` in s.
+    """
+
+    effect: str
+    part: str = ""
+    value: float | None = None
+    at: str = ""
+    after: float = 0.0
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """A failure of the hall's own."""
+
+    id: str
+    title: str
+    does: tuple[Does, ...] = ()
+    noticed: str = ""
+    first_steps: tuple[str, ...] = ()
     spot: findings.Spot = NOWHERE
 
 
@@ -281,6 +362,35 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """How likely something fails: in one second of ``time``, or at one ``start``."""
+
+    value: float
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailureRate:
+    """How often a part, or a kind of part, fails in one way: what was believed, and what was seen since.
+
+    ``low`` and ``high`` are ends of a 95 % interval; ``over`` is running time and ``repair`` a mean [s].
+    """
+
+    of: str
+    mode: str
+    source: str
+    low: Chance | None = None
+    typical: Chance | None = None
+    high: Chance | None = None
+    seen: int | None = None
+    over: float | None = None
+    starts: int | None = None
+    since: str = ""
+    repair: float | None = None
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
     """One address of a source and the point it feeds."""
 
@@ -332,17 +442,24 @@ class Facility:
     allowance: float = 0.02
     room_temperature: float | None = None
     room_humidity: float | None = None
+    detection: float | None = None
+    travel: float | None = None
+    crews: int = 1
     systems: Mapping[str, System] = field(default_factory=dict[str, System])
     vessels: Mapping[str, Vessel] = field(default_factory=dict[str, Vessel])
     pumps: Mapping[str, Pump] = field(default_factory=dict[str, Pump])
     duties: Mapping[str, Duty] = field(default_factory=dict[str, Duty])
     equipment: Mapping[str, Equipment] = field(default_factory=dict[str, Equipment])
     runs: Mapping[str, Run] = field(default_factory=dict[str, Run])
+    boards: Mapping[str, Board] = field(default_factory=dict[str, Board])
+    remedies: Mapping[str, Remedy] = field(default_factory=dict[str, Remedy])
+    failures: Mapping[str, Failure] = field(default_factory=dict[str, Failure])
     points: Mapping[str, Point] = field(default_factory=dict[str, Point])
     instruments: Mapping[str, Instrument] = field(default_factory=dict[str, Instrument])
     limits: tuple[Limit, ...] = ()
     animals: tuple[Animals, ...] = ()
     sources: tuple[Source, ...] = ()
+    rates: tuple[FailureRate, ...] = ()
     spots: Mapping[str, findings.Spot] = field(default_factory=dict[str, findings.Spot])
     digest: str = ""
 
@@ -405,6 +522,14 @@ class Facility:
             return None
         return min((a.depth[0] for a in self.animals if a.at == vessel.id and a.depth), default=None)
 
+    def fed_by_board(self, board: str) -> tuple[str, ...]:
+        """Pumps, machines and duty groups' change-overs that stop with a board, by however many boards."""
+        dark = [board]
+        for name in dark:  # grows while it is walked
+            dark += [other.id for other in self.boards.values() if other.fed_from == name not in dark[1:]]
+        parts = (*self.pumps.values(), *self.equipment.values(), *self.duties.values())
+        return tuple(part.id for part in parts if part.board in dark)
+
     def animals_at(self, place: str) -> tuple[Animals, ...]:
         """The animals of a place, in file order."""
         vessel = self.place(place)
@@ -433,6 +558,9 @@ class Facility:
             "duty": self.duties,
             "equipment": self.equipment,
             "run": self.runs,
+            "board": self.boards,
+            "remedy": self.remedies,
+            "failure": self.failures,
             "point": self.points,
             "instrument": self.instruments,
         }

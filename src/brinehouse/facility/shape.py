@@ -82,6 +82,8 @@ def thing(table: str, name: str, path: Path) -> str:
         return "the facility"
     if table == "source.map":
         return f"address {int(path[-1]) + 1} of source {int(path[1]) + 1}"
+    if table == "failure.does":
+        return f"effect {int(path[-1]) + 1} of failure {hidden.visible(str(path[1]))}"
     if name:
         return f"{table} {hidden.visible(name)}"
     return f"{table} {int(path[-1]) + 1}" if path and isinstance(path[-1], int) else table
@@ -117,8 +119,10 @@ def _unknown_table(draft: Draft, name: str, content: Any) -> None:
         return
     what = "table" if isinstance(content, dict | list) else "word"
     if near:
-        draft.entries.setdefault(near, [])
-        heading = words.catalogue()[near].heading if near in words.catalogue() else near
+        table = words.catalogue().get(near)
+        if table is not None:  # the word 'schema' is no table
+            draft.entries.setdefault(near, [])
+        heading = table.heading if table is not None else near
         hint = f"write '{heading}'"
     else:
         hint = "the tables are: " + ", ".join(tables)

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from brinehouse.facility import amounts, hidden, model, plumbed, words
+from brinehouse.facility import amounts, chances, hidden, model, plumbed, words
 
 Faults = list[tuple[tuple[int | str, ...], amounts.Fault]]
 """Each fault with the step inside the value (an item of a list) at which it stands."""
@@ -314,6 +314,18 @@ def _loss(it: _Want) -> Any:
     return model.Loss(points=tuple(sorted(points)))
 
 
+def _texts(it: _Want) -> Any:
+    if not isinstance(it.value, list) or not it.value:
+        return _wrong(it.word, it.value, it.faults)
+    for index, item in enumerate(it.value):
+        if not isinstance(item, str):
+            _wrong(it.word, item, it.faults, (index,))
+        elif not item.strip():
+            hint = "write a sentence, or take it out of the list"
+            it.faults.append(((index,), amounts.Fault("facility/empty-text", "has an empty text", hint)))
+    return tuple(it.value)
+
+
 def _fittings(it: _Want) -> Any:
     if not isinstance(it.value, list):
         return _wrong(it.word, it.value, it.faults)
@@ -332,6 +344,12 @@ def _overflow(it: _Want) -> Any:
     if not isinstance(it.value, str):
         return _wrong(it.word, it.value, it.faults)
     return _keep(plumbed.overflow(it.value), it.faults)
+
+
+def _chance(it: _Want) -> Any:
+    if not isinstance(it.value, str):
+        return _wrong(it.word, it.value, it.faults)
+    return _keep(chances.read(it.value), it.faults)
 
 
 def _accuracies(it: _Want) -> Any:
@@ -396,7 +414,9 @@ _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "curve": _curve,
     "loss": _loss,
     "fittings": _fittings,
+    "texts": _texts,
     "overflow": _overflow,
+    "chance": _chance,
     "accuracies": _accuracies,
     "secret": _secret,
 }

@@ -46,6 +46,8 @@ class Table:
         >>> catalogue()["tank"].heading, catalogue()["animals"].heading
         ('[tank.ID]', '[[animals]]')
         """
+        if self.form == "inner" and catalogue()[self.name.partition(".")[0]].form == "named":
+            return "[[{}.ID.{}]]".format(*self.name.split("."))
         return {"single": f"[{self.name}]", "named": f"[{self.name}.ID]"}.get(self.form, f"[[{self.name}]]")
 
 
@@ -103,6 +105,8 @@ _KINDS = {
     "curve": "a list of pairs, each a flow and a head",
     "loss": "a number, a flow and a head in a list, or a list of such pairs",
     "fittings": "a list of texts, each a number and a fitting",
+    "texts": "a list of texts",
+    "chance": "text: '3e-5 1/h', 'once in 33000 h', '0.5 %' or 'once in 200 starts'",
     "overflow": "text: 'weir 0.6 m', 'notch 90°' or 'standpipe 110 mm'",
     "accuracies": "a list of amounts, one for each quantity it measures",
     "span": "a list of two amounts, low and high",
@@ -132,6 +136,8 @@ IDS = {
     "point": "a point",
     "system": "a system",
     "instrument": "an instrument",
+    "board": "an electrical board",
+    "thing": "a place, a machine, a run or an electrical board",
 }
 
 
