@@ -1,0 +1,381 @@
+"""Effects put into the tables of a body of water: a row of numbers for each scenario and each of its phases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from brinehouse.facility import model
+from brinehouse.network.compartments import devices
+from brinehouse.network.compartments import plant as plants
+from brinehouse.network.transients import body as bodies_of
+from brinehouse.network.transients import effects, heights, pumping, tables
+
+Effect = effects.Effect
+Body = bodies_of.Body
+Floats = np.ndarray
+AT = tables.AT
+AIR = [devices.AIR[gas] for gas in plants.DISSOLVED]
+GATED = ("packed column", "trickle", "cascade", "degasser", "contactor")  # work by a fan or a vacuum
+FAN_OFF = 0.4  # of its exchange that a column keeps without fan or vacuum; common practice, no source
+BLOWER_OFF = 0.4  # of a place's exchange that is left without its blower; common practice, no source
+AFTER_FOOD = 0.43  # breathing more for each ration more: `respiration.AFTER_FEEDING` over `ROUTINE`, less one
+BREATH_MOST = 2.0  # times its usual; common practice, no source
+FASTING = (0.8, 0.3)  # breathing and ammonia without food, over those with; common practice, no source
+COLDEST, HOTTEST = 1.0, 45.0  # °C that a machine without end brings water to, by its own safety
+ELECTRIC = ("chiller", "heater", "uv", "ozone", "blower", "fractionator", "degasser", "contactor")
+BY_HAND = ("aerate", "exchange", "no-feed", "start")
+_PUMPS = ("stop", "power", "board", "start", "no-change-over", "dead-standby")
+_HOUR = 3600.0
+
+
+@dataclass(slots=True)
+class _Phase:
+    """What holds during a phase: effects that have come, parts without power, pumps that run."""
+
+    since: float
+    now: list[Effect]
+    off: frozenset[str]
+    running: frozenset[str]
+    valves: pumping.Valves
+
+    @property
+    def whole(self) -> bool:
+        """Whether the power of the whole hall is off."""
+        return any(one.kind == "power" for one in self.now)
+
+
+def batch(
+    body: Body,
+    scenarios: Sequence[Sequence[Effect]],
+    *,
+    x: Floats | None = None,
+    volume: Floats | None = None,
+    clock: float | Sequence[float] = 0.0,
+) -> tables.Tables:
+    """Tables of many scenarios of one body.
+
+    Parameters
+    ----------
+    body : Body
+    scenarios : sequence of sequences of Effect
+        An empty one is the plant as it runs.
+    x, volume : ndarray, optional
+        (species, places) and (places,) at the start, or one set for each scenario; the body's own where not
+        given. [m³]
+    clock : float or sequence of float
+        Hour of the day at the start. [h]
+    """
+    courses = [_phases(body, one) for one in scenarios]
+    body.shares.prepare({(phase.running, phase.valves) for course in courses for phase in course})
+    deep = max((len(course) for course in courses), default=1)
+    size, base = len(courses), body.base
+    out = tables.Tables(
+        way=np.tile(base.way, (size, deep, 1, 1)), op=np.tile(base.op, (size, deep, 1, 1)),
+        place=np.tile(base.place, (size, deep, 1, 1)),
+        until=np.tile(bodies_of.FOREVER * (1.0 + np.arange(deep)), (size, 1)),
+        x=_start(base.x, x, size), volume=_start(base.volume, volume, size),
+        clock=np.broadcast_to(np.asarray(clock, dtype=np.float64), (size,)).copy(),
+    )  # fmt: skip
+    for row, course in enumerate(courses):
+        for at, phase in enumerate(course):
+            _put(body, phase, out.way[row, at], out.op[row, at], out.place[row, at])
+            if at + 1 < len(course):
+                out.until[row, at] = course[at + 1].since
+        out.until[row, len(course) - 1 :] = bodies_of.FOREVER * (1.0 + np.arange(deep - len(course) + 1))
+        for table in (out.way, out.op, out.place):
+            table[row, len(course) :] = table[row, len(course) - 1]
+        _returned(body, course, out.volume[row])
+    return out
+
+
+def _start(base: Floats, given: Floats | None, size: int) -> Floats:
+    first = base[0] if given is None else np.asarray(given, dtype=np.float64)
+    return np.broadcast_to(first, (size, *base.shape[1:])).copy()
+
+
+# --- phases ------------------------------------------------------------------------------------------------
+
+
+def _phases(body: Body, scenario: Sequence[Effect]) -> list[_Phase]:
+    """The stretches of a scenario: something happens at the beginning of each."""
+    times = {0.0, *(one.after for one in scenario)}
+    delays = {group.delay for group in body.groups.values() if group.automatic}
+    times |= {one.after + delay for one in scenario if one.kind in ("stop", "board") for delay in delays}
+    found: list[_Phase] = []
+    for time in sorted(times):
+        now = [one for one in scenario if one.after <= time]
+        off = without_power(body.facility, now)
+        phase = _Phase(time, now, off, _running(body, scenario, time), _valves(body, now))
+        same = bool(found) and phase.now == found[-1].now and phase.running == found[-1].running
+        if not same:
+            found.append(phase)
+    return found
+
+
+def without_power(facility: model.Facility, now: Iterable[Effect]) -> frozenset[str]:
+    """Pumps and machines that have no power or are broken; members of a group with it."""
+    off: set[str] = set()
+    for one in now:
+        if one.kind == "power":
+            off |= {*facility.pumps, *facility.duties, *facility.equipment}
+        elif one.kind in ("stop", "board"):
+            off.add(one.part)
+    for duty in facility.duties.values():
+        if duty.id in off:
+            off |= set(duty.pumps)
+    return frozenset(off)
+
+
+def _running(body: Body, scenario: Sequence[Effect], time: float) -> frozenset[str]:
+    """Pumps that run at a time; automatic standbys follow their delay after."""
+    now = [one for one in scenario if one.after <= time]
+    off = without_power(body.facility, now)
+    on: set[str] = set()
+    for group in body.groups.values():
+        on |= _of_group(body, group, scenario, now, off, time)
+    return frozenset(on)
+
+
+def _of_group(
+    body: Body,
+    group: bodies_of.Group,
+    scenario: Sequence[Effect],
+    now: Sequence[Effect],
+    off: frozenset[str],
+    time: float,
+) -> set[str]:
+    on = {pump for pump in group.running if pump not in off}
+    resting = [pump for pump in group.pumps if pump not in group.running and pump not in off]
+    dead = {one.part for one in now if one.kind == "dead-standby"}
+    ready = [] if group.id in dead else [pump for pump in resting if pump not in dead]
+    held = any(one.kind == "no-change-over" and one.part == group.id for one in now)
+    if group.automatic and not held:
+        before = without_power(body.facility, (one for one in scenario if one.after <= time - group.delay))
+        lost = sum(pump in before for pump in group.running)
+        on |= set(ready[:lost])
+    for one in now:
+        if one.kind == "start" and one.part in group.pumps:
+            on.add(one.part)
+        elif one.kind == "start" and one.part == group.id:
+            missing = max(len(group.running) - len(on), 0)
+            on |= set((ready or [pump for pump in group.pumps if pump not in on])[:missing])
+    return on
+
+
+def _valves(body: Body, now: Iterable[Effect]) -> pumping.Valves:
+    turned = {
+        one.part: float(one.value or 0.0) for one in now if one.kind == "valve" and len(body.along(one.part))
+    }
+    return tuple(sorted(turned.items()))
+
+
+def _returned(body: Body, course: Sequence[_Phase], volume: Floats) -> None:
+    """Pipes that empty into a sump whose pumps stand from the beginning and at the end."""
+    for group in body.groups.values():
+        if group.returns and not (course[0].running | course[-1].running) & set(group.pumps):
+            for place, water in group.returns:
+                volume[place] += water
+
+
+# --- rows --------------------------------------------------------------------------------------------------
+
+
+def _put(body: Body, phase: _Phase, way: Floats, op: Floats, place: Floats) -> None:
+    """One phase into its rows."""
+    if not phase.now:
+        return
+    keep = _kept(body, phase)
+    if not (keep == 1.0).all():
+        way[:, tables.WAY_FLOW] *= keep
+        way[:, tables.WAY_SCALE] *= keep
+        _through(body, keep, op)
+    _pumps(body, phase, way, op)
+    _machines(body, phase, op, place)
+    for one in phase.now:
+        edit = _EDITS.get(one.kind)
+        if edit is not None:
+            edit(body, one, way, op, place)
+    if phase.whole:
+        _dark(body, place)
+
+
+def _kept(body: Body, phase: _Phase) -> Floats:
+    """Share of its flow that each way keeps."""
+    keep = np.ones(len(body.usual))
+    usual = frozenset(pump for group in body.groups.values() for pump in group.running)
+    if phase.running != usual or phase.valves:
+        shares = body.shares.of(phase.running, phase.valves)
+        for run, share in shares.items():
+            keep[body.along(run)] *= share
+    for one in phase.now:
+        if one.kind == "blocked":
+            keep[body.passing(one.part)] *= 1.0 - (one.value or 0.0)
+    return keep
+
+
+def _through(body: Body, keep: Floats, op: Floats) -> None:
+    """Warming and holding for each litre where a machine gets other water than usual."""
+    kinds = body.structure.kind
+    for at in np.flatnonzero((kinds == tables.HEAT) | (kinds == tables.HOLD)):
+        ways = body.passing(body.structure.machines[at])
+        before, after = body.usual[ways].sum(), (body.usual[ways] * keep[ways]).sum()
+        times = before / after if after > 1e-3 * before else 0.0
+        columns = slice(0, 1) if kinds[at] == tables.HEAT else slice(1, 3)
+        op[at, columns] *= times
+
+
+def _pumps(body: Body, phase: _Phase, way: Floats, op: Floats) -> None:
+    """Heat of other pumps, air they draw in, and siphons where none runs."""
+    kinds, machines = body.structure.kind, body.structure.machines
+    drawn = {one.part: one.value or 0.0 for one in phase.now if one.kind == "air"}
+    for group in body.groups.values():
+        on = [pump for pump in group.pumps if pump in phase.running]
+        if not on:
+            for at, scale in group.siphons:
+                way[at, tables.WAY_SCALE] = scale
+        if set(on) == set(group.running) and not drawn.keys() & set(on):
+            continue
+        usual = sum(group.watts.get(pump, 0.0) for pump in group.running)
+        watts = sum(group.watts.get(pump, 0.0) for pump in on) / usual if usual else 1.0
+        air = sum(group.air.get(pump, 0.0) + drawn.get(pump, 0.0) for pump in on) / max(len(on), 1)
+        for at, part in enumerate(machines):
+            if part != group.id and part not in group.pumps:
+                continue
+            if kinds[at] == tables.HEAT:
+                op[at, 0] *= watts
+            elif kinds[at] == tables.AIR:
+                op[at, :3] = [air * body.air_unit * share for share in AIR]
+
+
+def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
+    """Machines without power."""
+    facility, kinds = body.facility, body.structure.kind
+    for at, part in enumerate(body.structure.machines):
+        machine = facility.equipment.get(part)
+        if machine is None or part not in phase.off:
+            continue
+        if kinds[at] == tables.HEAT:
+            op[at, 0] = 0.0
+        elif kinds[at] == tables.HOLD:
+            op[at, 1:3] = 0.0
+        elif kinds[at] == tables.CONTACT:
+            op[at, :4] *= FAN_OFF if machine.kind in GATED else 0.0
+    for name in phase.off:
+        machine = facility.equipment.get(name)
+        if machine is not None and machine.kind == "blower" and (at := body.place_of(name)) >= 0:
+            place[at, AT["velocity"]] *= BLOWER_OFF
+
+
+def _dark(body: Body, place: Floats) -> None:
+    """The whole hall without power: lamps, heaters of tanks' own, their air, and dosing stop."""
+    place[:, [AT["lamps"], AT["photo"], AT["own"], AT["dosing"], AT["kept"]]] = 0.0
+    alone = body.alone
+    place[alone, AT["velocity"]] *= body.quiet[alone] / body.base.place[0, 0, alone, AT["velocity"]]
+
+
+# --- single effects ----------------------------------------------------------------------------------------
+
+
+def _full_on(body: Body, one: Effect, _way: Floats, op: Floats, _place: Floats) -> None:
+    machine = body.facility.equipment.get(one.part)
+    cold = machine is not None and machine.kind == "chiller"
+    for at, part in enumerate(body.structure.machines):
+        if part == one.part and body.structure.kind[at] == tables.HOLD:
+            first = body.base.op[0, 0, at, 1 if cold else 2]
+            times = op[at, 1 if cold else 2] / first if first else 1.0
+            full = body.op_full[at] * times
+            op[at, :3] = (COLDEST, full, 0.0) if cold else (HOTTEST, 0.0, full)
+
+
+def _top_up(body: Body, one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
+    at = body.place_of(one.part)
+    if at >= 0 and body.extra.top_up[at] >= 0:
+        row = way[body.extra.top_up[at]]
+        row[tables.WAY_FLOW], row[tables.WAY_LEVEL] = one.value or 0.0, bodies_of.FOREVER
+
+
+def _leak(body: Body, one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
+    at = body.place_of(one.part)
+    if at < 0:
+        return
+    usual = body.base.place[0, 0, at, AT["usual"]]
+    row = way[body.extra.hole[at]]
+    bore = one.value or 0.0
+    area = float(body.area[at])
+    scale = heights.DISCHARGE * np.pi / 4.0 * bore**2 * np.sqrt(2.0 * heights.GRAVITY / area)
+    row[tables.WAY_SCALE] = scale
+    row[tables.WAY_LEVEL] = usual * (0.5 if one.at == "middle" else heights.FLOOR)
+
+
+def _feed(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
+    where = _where(body, one.part)
+    food = 0.0 if one.kind == "no-feed" else float(one.value if one.value is not None else 1.0)
+    if food < 1.0:
+        breath, ammonia = (low + (1.0 - low) * food for low in FASTING)
+    else:
+        breath, ammonia = min(1.0 + AFTER_FOOD * (food - 1.0), BREATH_MOST), food
+    base = body.base.place[0, 0]
+    place[where, AT["breath"]] = base[where, AT["breath"]] * breath
+    place[where, AT["ammonia"]] = base[where, AT["ammonia"]] * ammonia
+
+
+def _where(body: Body, part: str) -> list[int]:
+    if not part:
+        return list(range(len(body.places)))
+    at = body.place_of(part)
+    return [at] if at >= 0 else []
+
+
+def _room(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
+    place[:, AT["room"]] = one.value
+
+
+def _no_exchange(body: Body, _one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
+    for rows in (body.extra.change, body.extra.drain, body.extra.top_up):
+        way[rows[rows >= 0], tables.WAY_FLOW] = 0.0
+
+
+def _aerate(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
+    """Air stones stir by themselves, whatever else has stopped."""
+    for at in _where(body, one.part):
+        place[at, AT["velocity"]] *= one.value or 1.0
+        place[at, AT["still"]] = 1.0
+
+
+def _exchange(body: Body, one: Effect, way: Floats, _op: Floats, place: Floats) -> None:
+    for at in _where(body, one.part):
+        flow = (one.value or 0.0) / _HOUR * body.base.place[0, 0, at, AT["usual"]]
+        way[body.extra.change[at], tables.WAY_FLOW] += flow
+        way[body.extra.drain[at], tables.WAY_FLOW] += flow
+
+
+_EDITS = {
+    "full-on": _full_on, "top-up": _top_up, "leak": _leak, "feed": _feed, "no-feed": _feed, "room": _room,
+    "no-exchange": _no_exchange, "aerate": _aerate, "exchange": _exchange,
+}  # fmt: skip
+
+
+# --- what concerns a body ----------------------------------------------------------------------------------
+
+
+def touches(body: Body, what: Sequence[Effect]) -> bool:
+    """Whether effects change anything of a body: one that they leave alone goes as the plant does."""
+    return any(_touched(body, one) for one in what)
+
+
+def _touched(body: Body, one: Effect) -> bool:
+    if one.kind in ("power", "room", "no-exchange"):
+        return True
+    if one.kind in ("feed", "no-feed"):
+        return bool(_where(body, one.part))
+    if one.kind in ("top-up", "leak", "aerate", "exchange"):
+        return body.place_of(one.part) >= 0
+    if one.kind == "valve":
+        return len(body.along(one.part)) > 0
+    parts = without_power(body.facility, [one]) | {one.part}
+    pumps = {pump for group in body.groups.values() for pump in (group.id, *group.pumps)}
+    machines = set(body.structure.machines) | {part for parts in body.parts for part in parts}
+    return bool(parts & (pumps | machines)) or any(body.place_of(part) >= 0 for part in parts)
