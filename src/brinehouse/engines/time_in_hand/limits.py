@@ -5,7 +5,8 @@ No number is invented where the file states none: what cannot be told for that i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from brinehouse import findings
@@ -147,11 +148,7 @@ def per_unit(quantity: str, temperature: float, salinity: float) -> float:
 
 
 def of_levels(
-    facility: model.Facility,
-    place: str,
-    usual: float,
-    suction: float | None,
-    height: Callable[[float], float] | None = None,
+    facility: model.Facility, place: str, usual: float, rim: float, cut: float
 ) -> list[question.Line]:
     """The levels at which a place spills, lets its pumps run dry, or its animals lie bare.
 
@@ -161,18 +158,17 @@ def of_levels(
     place : str
     usual : float
         Its water in normal running. [m³]
-    suction : float or None
-        Its water at which pumps that draw from it lose half of their flow. [m³]
-    height : callable, optional
-        Height over the plant's datum to water. [m -> m³]
+    rim : float
+        Its water when it runs over its rim, infinite where nobody told. [m³]
+    cut : float
+        Its water at which pumps that draw from it begin to fail, not a number where none does. [m³]
     """
     vessel = facility.vessels[place]
     found: list[question.Line] = []
-    rim = _rim(vessel, usual, height)
-    if rim is not None:
+    if usual < rim < math.inf:
         found.append(_level(place, rim, True, "spills", "over its rim"))
-    if suction is not None and suction < usual:
-        found.append(_level(place, suction, False, "dry", "down to where its pumps draw air"))
+    if cut < usual:
+        found.append(_level(place, cut, False, "dry", "down to where its pumps draw air"))
     if vessel.kind == "tank" or facility.animals_at(place):
         bare, said = _bare(facility, place, usual)
         found.append(_level(place, bare, False, "uncovered", said))
@@ -184,15 +180,6 @@ def _level(place: str, value: float, upper: bool, band: question.Band, said: str
         place=place, quantity="level", value=value, unit="m³", upper=upper, band=band,
         text=f"{said} ({value:.3g} m³)", source=PHYSICAL,
     )  # fmt: skip
-
-
-def _rim(vessel: model.Vessel, usual: float, height: Callable[[float], float] | None) -> float | None:
-    """Water at which a place runs over its top edge; None where nobody stated an edge."""
-    told = [height(vessel.rim)] if vessel.rim is not None and height is not None else []
-    if not told and vessel.volume and vessel.working and vessel.volume > vessel.working:
-        told = [vessel.volume]
-    rim = min(told, default=None)
-    return rim if rim is not None and rim > usual else None
 
 
 def _bare(facility: model.Facility, place: str, usual: float) -> tuple[float, str]:
@@ -219,11 +206,6 @@ def missing(
         bare = [place for place in watched if not any((place, one) in told for one in quantities)]
         if bare:
             found.append(_no_limit(facility, what, quantities[0], bare, whole=len(bare) == len(watched)))
-    found += [
-        _no_rim(facility, place)
-        for place in watched
-        if not any(line.place == place and line.band == "spills" for line in lines)
-    ]
     return found
 
 
@@ -238,16 +220,4 @@ def _no_limit(
         text=f"The facility file states no act limit for {what}{where}: how long that lasts cannot be told.",
         hint=f'write [[limit]] with quantity = "{word}" and act = "..."; brinehouse invents no limit',
         data={"quantity": what, "places": list(places)},
-    )
-
-
-def _no_rim(facility: model.Facility, place: str) -> findings.Finding:
-    vessel = facility.vessels[place]
-    return findings.Finding(
-        code="time/no-rim",
-        level=findings.Level.NOTE,
-        text=f"{vessel.name}: the height of its rim is not stated, so whether it spills cannot be told.",
-        hint=f'write rim = "... m" under [{vessel.kind}.{place}]',
-        spot=findings.Spot(thing=place),
-        data={"place": place},
     )

@@ -1,0 +1,207 @@
+"""Every failure of a plant worked through: singles, pairs, what helps, least sets, and how sure hours are.
+
+``work(asked) -> Table``; ``answer(asked) -> Answer``; for work that comes in pieces ``Work(asked)`` with
+``table()``, ``shortest()``, ``samples(ids, begin, end)`` and ``with_intervals(table, ids, found)``.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse import answers, findings
+from brinehouse.engines.time_in_hand import (
+    cutting,
+    failures,
+    helping,
+    preparing,
+    question,
+    sampling,
+    tabling,
+    telling,
+)
+from brinehouse.network.transients import effects as acts
+
+Floats = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+BOTH = " + "
+
+
+class Pair(NamedTuple):
+    """Two failures that can be at the same time."""
+
+    first: failures.Failure
+    second: failures.Failure
+
+
+class Work:
+    """One question with its courses, kept so that more can be asked of them."""
+
+    def __init__(self, asked: question.Asked) -> None:
+        self.asked = asked
+        self.failures: tuple[failures.Failure, ...] = tuple(asked.failures) or failures.catalogue(
+            asked.facility
+        )
+        self.known = {one.id: one for one in self.failures}
+        self.ready = preparing.prepare(asked)
+        self.courses = self.ready.courses
+        self.courses.work([(), *(one.effects for one in self.failures)])
+        base = self.courses.of(())
+        self.frame = tabling.frame(self.courses, base, asked.notice + asked.travel)
+        self._table: question.Table | None = None
+
+    # -- the table ---------------------------------------------------------------------------------------
+
+    def table(self, progress: Progress | None = None) -> question.Table:
+        """Singles, and pairs where they are asked for, with what helps and the least sets."""
+        if self._table is None:
+            self._table = self._made(progress)
+        return self._table
+
+    def _made(self, progress: Progress | None) -> question.Table:
+        asked, frame = self.asked, self.frame
+        rows = [tabling.row(frame, [one], self.courses.of(one.effects)) for one in self.failures]
+        rows = tabling.sort(self._bites(rows))
+        rows = helping.helps(self.courses, frame, asked.facility, rows, self.known)
+        pairs = tabling.sort(self.pair_rows(self.pairs(), progress)) if asked.pairs else []
+        sets = cutting.least([*rows, *pairs], self.known, asked.less_than)
+        made = question.Table(
+            asked=asked,
+            start=self.ready.start,
+            base=tabling.row(frame, [], frame.base),
+            lines=self.courses.lines,
+            rows=rows,
+            pairs=pairs,
+            cut_sets=sets,
+            parts=cutting.ranking(sets),
+            assumed=(*self.ready.assumed, *telling.assumed(asked)),
+            findings=self.ready.findings,
+        )
+        return dataclasses.replace(
+            made,
+            findings=(*made.findings, *telling.findings_of(made, self._harms(made))),
+            working=telling.working(made),
+        )
+
+    def _bites(self, rows: Sequence[question.Row]) -> list[question.Row]:
+        """Failures nobody notices with what they make worse: their pairs are run whether asked for or not."""
+        silent = [one for one in self.failures if not tabling.noticed(one)]
+        loud = [one for one in self.failures if tabling.noticed(one) and one.effects]
+        self.courses.work((*one.effects, *hidden.effects) for hidden in silent for one in loud)
+        return tabling.bites(self.frame, rows, silent, loud, self.courses)
+
+    # -- pairs -------------------------------------------------------------------------------------------
+
+    def pairs(self) -> list[Pair]:
+        """Every two failures that can be at the same time."""
+        return [Pair(*two) for two in itertools.combinations(self.failures, 2) if together(*two)]
+
+    def pair_rows(self, pairs: Iterable[Pair], progress: Progress | None = None) -> list[question.Row]:
+        """Rows of pairs: those that touch different bodies of water are put together from their singles."""
+        some = list(pairs)
+        self.courses.work(((*one.effects, *two.effects) for one, two in some), progress)
+        return [
+            tabling.row(
+                self.frame, pair, self.courses.of((*pair.first.effects, *pair.second.effects)), few=True
+            )
+            for pair in some
+        ]
+
+    def _harms(self, made: question.Table) -> list[tuple[str, str]]:
+        """Pairs in which a standby that works leaves less time than one that does not: pump, and failure."""
+        if not self.asked.pairs:
+            return []
+        hours = {frozenset(row.failures): row.hours for row in (*made.rows, *made.pairs)}
+        found: list[tuple[str, str]] = []
+        for works, fails in _standbys(self.failures):
+            for other in self.failures:
+                with_it = hours.get(frozenset((works.id, other.id)))
+                without = hours.get(frozenset((fails.id, other.id)))
+                if with_it is not None and without is not None and with_it < tabling.SOONER * without:
+                    found.append((works.id, other.id))
+        return found
+
+    # -- intervals ---------------------------------------------------------------------------------------
+
+    def shortest(self, most: int = sampling.SHORTEST) -> tuple[str, ...]:
+        """Ids of the rows that leave least, singles and pairs together."""
+        made = self.table()
+        rows = tabling.sort([*made.rows, *made.pairs])
+        return tuple(row.id for row in rows[:most])
+
+    def effects_of(self, row: str) -> tuple[acts.Effect, ...]:
+        """What happens in a row."""
+        return tuple(one for name in row.split(BOTH) for one in self.known[name].effects)
+
+    def samples(self, ids: Sequence[str], begin: int = 0, end: int = sampling.MANY) -> Floats:
+        """Hours until each limit is crossed in samples `begin` to `end`: (samples, rows, limits).
+
+        The same samples come out alike wherever and in whatever parts they are worked.
+        """
+        sets = [self.effects_of(one) for one in ids]
+        return sampling.samples(self.courses, sets, self.asked.doubts, begin, end)
+
+    def with_intervals(
+        self, table: question.Table, ids: Sequence[str], found: Floats, *, whole: bool = True
+    ) -> question.Table:
+        """A table with intervals from the samples of some of its rows."""
+        hours = np.array([self.courses.of(self.effects_of(one)).crossed for one in ids])
+        low, high = sampling.spans(found, hours)
+        told: Mapping[str, tuple[Floats, Floats]] = {one: (low[at], high[at]) for at, one in enumerate(ids)}
+        rows = sampling.with_spans(table.rows, table.lines, told)
+        pairs = sampling.with_spans(table.pairs, table.lines, told)
+        return dataclasses.replace(table, rows=rows, pairs=pairs, intervals="ready" if whole else "computing")
+
+
+def together(one: failures.Failure, two: failures.Failure) -> bool:
+    """Whether two failures can be at the same time: not two states of the same part."""
+    if not one.effects or not two.effects:
+        return False
+    return not _states(one) & _states(two)
+
+
+_MACHINE = ("stop", "full-on", "dead-standby")
+
+
+def _states(failure: failures.Failure) -> set[tuple[str, str]]:
+    """What a failure settles, of which there can be one only: whether a machine runs, how a valve stands."""
+    return {("machine" if one.kind in _MACHINE else one.kind, one.part) for one in failure.effects}
+
+
+def _standbys(known: Sequence[failures.Failure]) -> list[tuple[failures.Failure, failures.Failure]]:
+    """Failures of a pump with its standby working, and the same with it not working."""
+    stops = {
+        one.effects[0].part: one for one in known if len(one.effects) == 1 and one.effects[0].kind == "stop"
+    }
+    return [
+        (stops[effect.part], one)
+        for one in known
+        if any(effect.kind == "no-change-over" for effect in one.effects)
+        for effect in one.effects
+        if effect.kind == "stop" and effect.part in stops
+    ]
+
+
+def work(asked: question.Asked) -> question.Table:
+    """Every failure of a plant and what comes of it."""
+    return Work(asked).table()
+
+
+def answer(asked: question.Asked) -> answers.Answer:
+    """The same as an answer any face can show."""
+    return telling.answer(work(asked))
+
+
+def refused(found: Sequence[findings.Finding]) -> answers.Answer:
+    """The answer where nothing can be worked out."""
+    return answers.Answer(
+        question=question.QUESTION,
+        sentence="How long the animals have cannot be worked out for this plant.",
+        state="refused",
+        findings=tuple(found),
+    )

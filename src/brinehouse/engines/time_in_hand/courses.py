@@ -1,0 +1,116 @@
+"""Courses of every body of water after failures: each set of effects is run once for each body it reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.engines.time_in_hand import question
+from brinehouse.network.transients import body as bodies
+from brinehouse.network.transients import effects as acts
+from brinehouse.network.transients import laying, running, tables
+
+Floats = NDArray[np.float64]
+Key = tuple[acts.Effect, ...]
+AT_ONCE = 512  # scenarios in one batch: what their tables need stays some ten megabytes
+_HOUR = 3600.0
+
+
+class Came(NamedTuple):
+    """What came of one set of effects, over limits: hours, margins in the tables' units, hours of those."""
+
+    crossed: Floats
+    margin: Floats
+    margin_at: Floats
+
+
+@dataclass(slots=True)
+class Water:
+    """One body of water, its limits, from where it starts, and what is known of it.
+
+    Attributes
+    ----------
+    body : Body
+    structure : Structure
+        With limits.
+    lines : tuple of Line
+        Its limits, in their order.
+    x, volume : ndarray
+        At the start.
+    clock : float
+        Hour of the day at the start.
+    known : mapping
+        Effects that reach it to what came of them.
+    """
+
+    body: bodies.Body
+    structure: tables.Structure
+    lines: tuple[question.Line, ...]
+    x: Floats
+    volume: Floats
+    clock: float = 0.0
+    known: dict[Key, Came] = field(default_factory=dict[Key, Came])
+
+    def reached(self, effects: Iterable[acts.Effect]) -> Key:
+        """Those effects that touch this body, in a fixed order."""
+        mine = (one for one in effects if laying.touches(self.body, [one]))
+        return tuple(sorted(mine, key=lambda one: (one.after, one.kind, one.part, one.value or 0.0, one.at)))
+
+    def batch(self, keys: Sequence[Key]) -> tables.Tables:
+        """Tables of some sets of effects from this start."""
+        return laying.batch(self.body, keys, x=self.x, volume=self.volume, clock=self.clock)
+
+
+@dataclass(slots=True)
+class Courses:
+    """All bodies of a plant from one start."""
+
+    waters: Sequence[Water]
+    hours: float
+
+    @property
+    def lines(self) -> tuple[question.Line, ...]:
+        """Every limit, body after body."""
+        return tuple(line for water in self.waters for line in water.lines)
+
+    def work(
+        self, sets: Iterable[Sequence[acts.Effect]], progress: Callable[[int, int], None] | None = None
+    ) -> None:
+        """Run every set of effects that is not known yet, in every body that it reaches."""
+        asked = [tuple(one) for one in sets]
+        wanted = [
+            (water, [key for key in dict.fromkeys(map(water.reached, asked)) if key not in water.known])
+            for water in self.waters
+        ]
+        whole, done = sum(len(keys) for _, keys in wanted), 0
+        for water, keys in wanted:
+            for begin in range(0, len(keys), AT_ONCE):
+                some = keys[begin : begin + AT_ONCE]
+                self._run(water, some)
+                done += len(some)
+                if progress is not None:
+                    progress(done, whole)
+
+    def _run(self, water: Water, keys: Sequence[Key]) -> None:
+        if not water.lines:
+            none = np.empty(0)
+            water.known |= dict.fromkeys(keys, Came(none, none, none))
+            return
+        outcome = running.run(water.structure, water.batch(keys), self.hours)
+        for row, key in enumerate(keys):
+            water.known[key] = Came(
+                outcome.crossed[row] / _HOUR, outcome.margin[row], outcome.margin_at[row] / _HOUR
+            )
+
+    def of(self, effects: Sequence[acts.Effect]) -> Came:
+        """What came of a set of effects, over all lines: each body as if the others were not there."""
+        parts = [water.known[water.reached(effects)] for water in self.waters]
+        return Came(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+
+    def touched(self, effects: Sequence[acts.Effect]) -> frozenset[int]:
+        """Numbers of the bodies that effects reach."""
+        return frozenset(at for at, water in enumerate(self.waters) if water.reached(effects))
