@@ -522,13 +522,17 @@ class Facility:
             return None
         return min((a.depth[0] for a in self.animals if a.at == vessel.id and a.depth), default=None)
 
+    def boards_behind(self, board: str) -> tuple[str, ...]:
+        """A board, and every board that is dark when it is, by however many steps."""
+        dark = {board: None}
+        for _ in self.boards:
+            dark |= {other.id: None for other in self.boards.values() if other.fed_from in dark}
+        return tuple(dark)
+
     def fed_by_board(self, board: str) -> tuple[str, ...]:
-        """Pumps, machines and duty groups' change-overs that stop with a board, by however many boards."""
-        dark = [board]
-        for name in dark:  # grows while it is walked
-            dark += [other.id for other in self.boards.values() if other.fed_from == name not in dark[1:]]
-        parts = (*self.pumps.values(), *self.equipment.values(), *self.duties.values())
-        return tuple(part.id for part in parts if part.board in dark)
+        """Pumps and machines that stop with a board. A duty group's board is that of its change-over only."""
+        dark = self.boards_behind(board)
+        return tuple(part.id for part in (*self.pumps.values(), *self.equipment.values()) if part.board in dark)
 
     def animals_at(self, place: str) -> tuple[Animals, ...]:
         """The animals of a place, in file order."""
