@@ -532,7 +532,9 @@ class Facility:
     def fed_by_board(self, board: str) -> tuple[str, ...]:
         """Pumps and machines that stop with a board. A duty group's board is that of its change-over only."""
         dark = self.boards_behind(board)
-        return tuple(part.id for part in (*self.pumps.values(), *self.equipment.values()) if part.board in dark)
+        return tuple(
+            part.id for part in (*self.pumps.values(), *self.equipment.values()) if part.board in dark
+        )
 
     def animals_at(self, place: str) -> tuple[Animals, ...]:
         """The animals of a place, in file order."""
