@@ -1,8 +1,8 @@
-"""Effects put into the tables of a body of water: a row of numbers for each scenario and each of its phases."""
+"""Effects put into the tables of a body of water: rows for each scenario and each of its phases."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,8 +26,6 @@ BREATH_MOST = 2.0  # times its usual; common practice, no source
 FASTING = (0.8, 0.3)  # breathing and ammonia without food, over those with; common practice, no source
 COLDEST, HOTTEST = 1.0, 45.0  # °C that a machine without end brings water to, by its own safety
 ELECTRIC = ("chiller", "heater", "uv", "ozone", "blower", "fractionator", "degasser", "contactor")
-BY_HAND = ("aerate", "exchange", "no-feed", "start")
-_PUMPS = ("stop", "power", "board", "start", "no-change-over", "dead-standby")
 _HOUR = 3600.0
 
 
@@ -75,7 +73,7 @@ def batch(
     out = tables.Tables(
         way=np.tile(base.way, (size, deep, 1, 1)), op=np.tile(base.op, (size, deep, 1, 1)),
         place=np.tile(base.place, (size, deep, 1, 1)),
-        until=np.tile(bodies_of.FOREVER * (1.0 + np.arange(deep)), (size, 1)),
+        until=np.full((size, deep), bodies_of.FOREVER),
         x=_start(base.x, x, size), volume=_start(base.volume, volume, size),
         clock=np.broadcast_to(np.asarray(clock, dtype=np.float64), (size,)).copy(),
     )  # fmt: skip
@@ -99,33 +97,49 @@ def _start(base: Floats, given: Floats | None, size: int) -> Floats:
 # --- phases ------------------------------------------------------------------------------------------------
 
 
-def _phases(body: Body, scenario: Sequence[Effect]) -> list[_Phase]:
+def _phases(body: Body, told: Sequence[Effect]) -> list[_Phase]:
     """The stretches of a scenario: something happens at the beginning of each."""
+    scenario = sorted(told, key=lambda one: one.after)
     times = {0.0, *(one.after for one in scenario)}
     delays = {group.delay for group in body.groups.values() if group.automatic}
     times |= {one.after + delay for one in scenario if one.kind in ("stop", "board") for delay in delays}
+    spent = {at: empty for at, one in enumerate(scenario) if (empty := _emptied(body, one)) is not None}
+    times |= set(spent.values())
     found: list[_Phase] = []
     for time in sorted(times):
-        now = [one for one in scenario if one.after <= time]
+        now = [
+            effects.Effect("top-up", one.part, 0.0) if spent.get(at, np.inf) <= time else one
+            for at, one in enumerate(scenario)
+            if one.after <= time
+        ]
         off = without_power(body.facility, now)
         phase = _Phase(time, now, off, _running(body, scenario, time), _valves(body, now))
-        same = bool(found) and phase.now == found[-1].now and phase.running == found[-1].running
-        if not same:
+        if not found or phase.now != found[-1].now or phase.running != found[-1].running:
             found.append(phase)
     return found
 
 
+def _emptied(body: Body, one: Effect) -> float | None:
+    """When the store of a top-up that runs in is empty; None where no store is told. [s]."""
+    vessel = body.facility.vessels.get(one.part)
+    if one.kind != "top-up" or not one.value or vessel is None:
+        return None
+    store = body.facility.vessels.get(vessel.top_up_from)
+    water = (store.working or store.volume) if store is not None else None
+    return one.after + water / one.value if water else None
+
+
 def without_power(facility: model.Facility, now: Iterable[Effect]) -> frozenset[str]:
-    """Pumps and machines that have no power or are broken; members of a group with it."""
+    """Pumps and machines that have no power or are broken."""
     off: set[str] = set()
     for one in now:
         if one.kind == "power":
-            off |= {*facility.pumps, *facility.duties, *facility.equipment}
-        elif one.kind in ("stop", "board"):
-            off.add(one.part)
-    for duty in facility.duties.values():
-        if duty.id in off:
-            off |= set(duty.pumps)
+            off |= {*facility.pumps, *facility.equipment}
+        elif one.kind == "board":
+            off |= set(facility.fed_by_board(one.part)) - set(facility.duties)
+        elif one.kind == "stop":
+            duty = facility.duties.get(one.part)
+            off |= set(duty.pumps) if duty is not None else {one.part}
     return frozenset(off)
 
 
@@ -135,24 +149,20 @@ def _running(body: Body, scenario: Sequence[Effect], time: float) -> frozenset[s
     off = without_power(body.facility, now)
     on: set[str] = set()
     for group in body.groups.values():
-        on |= _of_group(body, group, scenario, now, off, time)
+        on |= _of_group(body, group, scenario, off, time)
     return frozenset(on)
 
 
 def _of_group(
-    body: Body,
-    group: bodies_of.Group,
-    scenario: Sequence[Effect],
-    now: Sequence[Effect],
-    off: frozenset[str],
-    time: float,
+    body: Body, group: bodies_of.Group, scenario: Sequence[Effect], off: frozenset[str], time: float
 ) -> set[str]:
+    """Pumps of a group that run: those left, standbys that took over, and what people started."""
+    now = [one for one in scenario if one.after <= time]
     on = {pump for pump in group.running if pump not in off}
-    resting = [pump for pump in group.pumps if pump not in group.running and pump not in off]
     dead = {one.part for one in now if one.kind == "dead-standby"}
+    resting = [pump for pump in group.pumps if pump not in group.running and pump not in off]
     ready = [] if group.id in dead else [pump for pump in resting if pump not in dead]
-    held = any(one.kind == "no-change-over" and one.part == group.id for one in now)
-    if group.automatic and not held:
+    if group.automatic and not any(_holds(body.facility, one, group.id) for one in now):
         before = without_power(body.facility, (one for one in scenario if one.after <= time - group.delay))
         lost = sum(pump in before for pump in group.running)
         on |= set(ready[:lost])
@@ -161,8 +171,16 @@ def _of_group(
             on.add(one.part)
         elif one.kind == "start" and one.part == group.id:
             missing = max(len(group.running) - len(on), 0)
-            on |= set((ready or [pump for pump in group.pumps if pump not in on])[:missing])
+            rest = [pump for pump in (*ready, *group.pumps) if pump not in on]
+            on |= set(list(dict.fromkeys(rest))[:missing])
     return on
+
+
+def _holds(facility: model.Facility, one: Effect, group: str) -> bool:
+    """Whether an effect keeps a group's standby from starting by itself."""
+    if one.kind == "no-change-over":
+        return one.part == group
+    return one.kind == "board" and group in facility.fed_by_board(one.part)
 
 
 def _valves(body: Body, now: Iterable[Effect]) -> pumping.Valves:
@@ -194,12 +212,12 @@ def _put(body: Body, phase: _Phase, way: Floats, op: Floats, place: Floats) -> N
         _through(body, keep, op)
     _pumps(body, phase, way, op)
     _machines(body, phase, op, place)
+    if phase.whole:
+        _dark(body, way, place)
     for one in phase.now:
         edit = _EDITS.get(one.kind)
         if edit is not None:
             edit(body, one, way, op, place)
-    if phase.whole:
-        _dark(body, place)
 
 
 def _kept(body: Body, phase: _Phase) -> Floats:
@@ -210,9 +228,9 @@ def _kept(body: Body, phase: _Phase) -> Floats:
         shares = body.shares.of(phase.running, phase.valves)
         for run, share in shares.items():
             keep[body.along(run)] *= share
-    for one in phase.now:
-        if one.kind == "blocked":
-            keep[body.passing(one.part)] *= 1.0 - (one.value or 0.0)
+    blocked = {one.part: one.value or 0.0 for one in phase.now if one.kind == "blocked"}
+    for part, share in blocked.items():
+        keep[body.passing(part)] *= 1.0 - share
     return keep
 
 
@@ -269,8 +287,11 @@ def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
             place[at, AT["velocity"]] *= BLOWER_OFF
 
 
-def _dark(body: Body, place: Floats) -> None:
-    """The whole hall without power: lamps, heaters of tanks' own, their air, and dosing stop."""
+def _dark(body: Body, way: Floats, place: Floats) -> None:
+    """The whole hall without power: lamps, heaters of tanks' own, their air, dosing, switched top-ups stop."""
+    for name, at in body.home.items():
+        if body.facility.vessels[name].top_up_by == "level switch" and body.extra.top_up[at] >= 0:
+            way[body.extra.top_up[at], tables.WAY_FLOW] = 0.0
     place[:, [AT["lamps"], AT["photo"], AT["own"], AT["dosing"], AT["kept"]]] = 0.0
     alone = body.alone
     place[alone, AT["velocity"]] *= body.quiet[alone] / body.base.place[0, 0, alone, AT["velocity"]]
@@ -329,7 +350,7 @@ def _where(body: Body, part: str) -> list[int]:
     return [at] if at >= 0 else []
 
 
-def _room(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
+def _room(_body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
     place[:, AT["room"]] = one.value
 
 
@@ -339,17 +360,22 @@ def _no_exchange(body: Body, _one: Effect, way: Floats, _op: Floats, _place: Flo
 
 
 def _aerate(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
-    """Air stones stir by themselves, whatever else has stopped."""
+    """Air stones: so many times a quiet surface, stirred by themselves; the last one told counts."""
+    base = body.base.place[0, 0]
     for at in _where(body, one.part):
-        place[at, AT["velocity"]] *= one.value or 1.0
-        place[at, AT["still"]] = 1.0
+        times = one.value or 1.0
+        quiet = body.quiet[at] * (base[at, AT["still"]] if times <= 1.0 else 1.0)
+        stirred = times > 1.0
+        place[at, AT["velocity"]] = max(place[at, AT["velocity"]], quiet * times) if stirred else place[at, AT["velocity"]]
+        place[at, AT["still"]] = 1.0 if stirred else base[at, AT["still"]]
 
 
-def _exchange(body: Body, one: Effect, way: Floats, _op: Floats, place: Floats) -> None:
+def _exchange(body: Body, one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
+    """Water run in and out by people, beside what is changed anyhow; the last one told counts."""
     for at in _where(body, one.part):
         flow = (one.value or 0.0) / _HOUR * body.base.place[0, 0, at, AT["usual"]]
-        way[body.extra.change[at], tables.WAY_FLOW] += flow
-        way[body.extra.drain[at], tables.WAY_FLOW] += flow
+        for row in (body.extra.change[at], body.extra.drain[at]):
+            way[row, tables.WAY_FLOW] = body.base.way[0, 0, row, tables.WAY_FLOW] + flow
 
 
 _EDITS = {
@@ -371,11 +397,15 @@ def _touched(body: Body, one: Effect) -> bool:
         return True
     if one.kind in ("feed", "no-feed"):
         return bool(_where(body, one.part))
-    if one.kind in ("top-up", "leak", "aerate", "exchange"):
+    if one.kind == "top-up":
+        at = body.place_of(one.part)
+        return at >= 0 and bool(body.extra.top_up[at] >= 0)
+    if one.kind in ("leak", "aerate", "exchange"):
         return body.place_of(one.part) >= 0
     if one.kind == "valve":
         return len(body.along(one.part)) > 0
-    parts = without_power(body.facility, [one]) | {one.part}
+    board = body.facility.fed_by_board(one.part) if one.kind == "board" else ()
+    parts = without_power(body.facility, [one]) | {one.part, *board}
     pumps = {pump for group in body.groups.values() for pump in (group.id, *group.pumps)}
     machines = set(body.structure.machines) | {part for parts in body.parts for part in parts}
     return bool(parts & (pumps | machines)) or any(body.place_of(part) >= 0 for part in parts)

@@ -366,11 +366,12 @@ def _group(case: _Case, ways: drawing.Ways, name: str, columns: list[int]) -> bo
         if sucked is not None:
             siphons.append(sucked)
     automatic = duty is not None and duty.standby == "automatic"
-    if automatic:
+    delay = duty.change_over if duty is not None else None
+    if automatic and delay is None:
         case.assume("until an automatic standby runs", case.change_over, "s", COMMON)
     return bodies_of.Group(
         id=name, pumps=pumps, running=tuple(pump for pump in pumps if case.running.get(pump, False)),
-        keep=duty.keep if duty is not None else 1, automatic=automatic, delay=case.change_over,
+        keep=duty.keep if duty is not None else 1, automatic=automatic, delay=case.change_over if delay is None else delay,
         ways=np.array(list(dict.fromkeys(columns)), dtype=np.intp),
         watts={pump: told.pump_heat.get(pump, facility.pumps[pump].power or 0.0) for pump in pumps},
         air={pump: told.leaks[pump].air * told.leaks[pump].dissolved for pump in pumps if pump in told.leaks},
