@@ -19,6 +19,7 @@ from brinehouse.engines.time_in_hand import (
     cutting,
     failures,
     helping,
+    limits,
     preparing,
     question,
     sampling,
@@ -30,6 +31,7 @@ from brinehouse.network.transients import effects as acts
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 BOTH = " + "
+POINTS = 289  # of a curve: every quarter of an hour over three days
 
 
 class Pair(NamedTuple):
@@ -53,33 +55,43 @@ class Work:
         self.courses.work([(), *(one.effects for one in self.failures)])
         base = self.courses.of(())
         self.frame = tabling.frame(self.courses, base, asked.notice + asked.travel)
-        self._table: question.Table | None = None
 
     # -- the table ---------------------------------------------------------------------------------------
 
     def table(self, progress: Progress | None = None) -> question.Table:
         """Singles, and pairs where they are asked for, with what helps and the least sets."""
-        if self._table is None:
-            self._table = self._made(progress)
-        return self._table
+        made = self._singles()
+        return self.with_pairs(made, progress) if self.asked.pairs else made
 
-    def _made(self, progress: Progress | None) -> question.Table:
+    def _singles(self) -> question.Table:
         asked, frame = self.asked, self.frame
         rows = [tabling.row(frame, [one], self.courses.of(one.effects)) for one in self.failures]
         rows = tabling.sort(self._bites(rows))
         rows = helping.helps(self.courses, frame, asked.facility, rows, self.known)
-        pairs = tabling.sort(self.pair_rows(self.pairs(), progress)) if asked.pairs else []
-        sets = cutting.least([*rows, *pairs], self.known, asked.less_than)
         made = question.Table(
-            asked=asked,
+            asked=dataclasses.replace(asked, pairs=False),
             start=self.ready.start,
             base=tabling.row(frame, [], frame.base),
             lines=self.courses.lines,
             rows=rows,
-            pairs=pairs,
+            assumed=(*self.ready.assumed, *telling.assumed(asked)),
+        )
+        return self.within(made, asked.less_than)
+
+    def with_pairs(self, table: question.Table, progress: Progress | None = None) -> question.Table:
+        """A table with every pair and the least sets of two."""
+        pairs = tabling.sort(self.pair_rows(self.pairs(), progress))
+        asked = dataclasses.replace(table.asked, pairs=True)
+        return self.within(dataclasses.replace(table, asked=asked, pairs=pairs), asked.less_than)
+
+    def within(self, table: question.Table, less_than: float) -> question.Table:
+        """A table with the least sets that leave less than so many hours."""
+        sets = cutting.least([*table.rows, *table.pairs], self.known, less_than)
+        made = dataclasses.replace(
+            table,
+            asked=dataclasses.replace(table.asked, less_than=less_than),
             cut_sets=sets,
             parts=cutting.ranking(sets),
-            assumed=(*self.ready.assumed, *telling.assumed(asked)),
             findings=self.ready.findings,
         )
         return dataclasses.replace(
@@ -114,8 +126,6 @@ class Work:
 
     def _harms(self, made: question.Table) -> list[tuple[str, str]]:
         """Pairs in which a standby that works leaves less time than one that does not: pump, and failure."""
-        if not self.asked.pairs:
-            return []
         hours = {frozenset(row.failures): row.hours for row in (*made.rows, *made.pairs)}
         found: list[tuple[str, str]] = []
         for works, fails in _standbys(self.failures):
@@ -126,13 +136,40 @@ class Work:
                     found.append((works.id, other.id))
         return found
 
+    # -- curves ------------------------------------------------------------------------------------------
+
+    def curves(self, row: str, most: int = 6, points: int = POINTS) -> list[question.Course]:
+        """What comes of a row over the hours: the quantities that cross or come nearest to limits first."""
+        came = self.courses.of(self.effects_of(row))
+        told = tabling.row(self.frame, [self.known[name] for name in row.split(BOTH)], came)
+        ways = [(one.place, one.quantity) for one in (*told.crossings, *told.signs)]
+        ways += [(one.line.place, one.line.quantity) for one in told.least_margins]
+        wanted = list(dict.fromkeys(ways))[:most]
+        hours = np.linspace(0.0, self.asked.hours, points)
+        found: dict[tuple[str, str], question.Course] = {}
+        for water in self.courses.waters:
+            mine = [one for one in wanted if one[0] in water.body.home]
+            if mine:
+                found |= {
+                    one: self._curve(one, *made)
+                    for one, made in water.curves(self.effects_of(row), mine, hours).items()
+                }
+        return [found[one] for one in wanted]
+
+    def _curve(self, way: tuple[str, str], hours: Floats, values: Floats) -> question.Course:
+        place, quantity = way
+        return question.Course(
+            place=place, quantity=quantity, unit=limits.WORDS[quantity].unit, hours=hours.tolist(),
+            values=values.tolist(),
+            lines=[one for one in self.courses.lines if (one.place, one.quantity) == way],
+        )  # fmt: skip
+
     # -- intervals ---------------------------------------------------------------------------------------
 
-    def shortest(self, most: int = sampling.SHORTEST) -> tuple[str, ...]:
-        """Ids of the rows that leave least, singles and pairs together."""
-        made = self.table()
-        rows = tabling.sort([*made.rows, *made.pairs])
-        return tuple(row.id for row in rows[:most])
+    def shortest(self, table: question.Table, most: int = sampling.SHORTEST) -> tuple[str, ...]:
+        """Ids of the rows that leave least, failures one by one before pairs."""
+        rows = [*table.rows, *table.pairs]
+        return tuple([row.id for row in rows if row.noticed][:most])
 
     def effects_of(self, row: str) -> tuple[acts.Effect, ...]:
         """What happens in a row."""

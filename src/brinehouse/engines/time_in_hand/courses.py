@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.engines.time_in_hand import question
+from brinehouse.engines.time_in_hand import limits, question, starting
 from brinehouse.network.transients import body as bodies
 from brinehouse.network.transients import effects as acts
 from brinehouse.network.transients import laying, running, tables
@@ -63,6 +63,20 @@ class Water:
     def batch(self, keys: Sequence[Key]) -> tables.Tables:
         """Tables of some sets of effects from this start."""
         return laying.batch(self.body, keys, x=self.x, volume=self.volume, clock=self.clock)
+
+    def curves(
+        self, effects: Iterable[acts.Effect], ways: Sequence[tuple[str, str]], hours: Floats
+    ) -> dict[tuple[str, str], tuple[Floats, Floats]]:
+        """Places and quantities over hours, in the units their limits are said in."""
+        x, volume = running.curves(self.structure, self.batch([self.reached(effects)]), 0, hours)
+        found: dict[tuple[str, str], tuple[Floats, Floats]] = {}
+        for place, quantity in ways:
+            at = self.body.home[place]
+            air = float(self.body.base.place[0, 0, at, tables.AT["pressure"]])
+            values = starting.along([quantity], x[:, :, at], volume[:, at], air)[:, 0]
+            per = limits.per_unit(quantity, float(self.x[0, at]), float(self.x[1, at]))
+            found[place, quantity] = (hours, values / per)
+        return found
 
 
 @dataclass(slots=True)

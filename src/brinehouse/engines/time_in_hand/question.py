@@ -284,6 +284,25 @@ class Start:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """One quantity at one place over the hours after a failure, in the unit its limits are said in.
+
+    Attributes
+    ----------
+    hours, values : sequence of float
+    lines : sequence of Line
+        The limits it is held against.
+    """
+
+    place: str
+    quantity: str
+    unit: str
+    hours: Sequence[float]
+    values: Sequence[float]
+    lines: Sequence[Line] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
     """How sure a number is that intervals rest on: ``u`` as a share of it."""
 

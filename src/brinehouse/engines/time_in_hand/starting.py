@@ -100,9 +100,7 @@ def _inert(out: Floats, read: Mapping[str, float], now: tuple[float, float], pre
         out[AT["argon"]] *= wanted / inert
 
 
-def values(
-    structure: given.Structure, x: Floats, volume: Floats, pressure: Sequence[float] | Floats
-) -> Floats:
+def values(structure: given.Structure, x: Floats, volume: Floats, pressure: Floats) -> Floats:
     """What each limit's quantity is in states along a course: (times, limits), in the tables' units.
 
     Parameters
@@ -112,18 +110,22 @@ def values(
         (times, species, places)
     volume : ndarray
         (times, places)
-    pressure : sequence of float
+    pressure : ndarray
         Of the air, at each place. [Pa]
     """
     out = np.empty((len(x), len(structure.limit_place)))
-    names = [str(at) for at in range(len(x))]
     for place in np.unique(structure.limit_place):
-        read = waters.read(names, x[:, :, place].T, volume[:, place], float(pressure[place]))
-        rows = list(read.values())
-        for column in np.flatnonzero(structure.limit_place == place):
-            quantity = given.QUANTITIES[structure.limit_quantity[column]]
-            out[:, column] = [_quantity(row, quantity) for row in rows]
+        mine = np.flatnonzero(structure.limit_place == place)
+        told = [given.QUANTITIES[structure.limit_quantity[column]] for column in mine]
+        out[:, mine] = along(told, x[:, :, place], volume[:, place], float(pressure[place]))
     return out
+
+
+def along(quantities: Sequence[str], x: Floats, volume: Floats, pressure: float) -> Floats:
+    """Quantities of one place along a course: (times, quantities); x is (times, species)."""
+    names = [str(at) for at in range(len(x))]
+    rows = list(waters.read(names, x.T, volume, pressure).values())
+    return np.array([[_quantity(row, one) for one in quantities] for row in rows])
 
 
 def _quantity(row: waters.Water, quantity: str) -> float:

@@ -1,0 +1,270 @@
+"""Time in hand of a hall: its file, what the logbook knows of the water, every failure, and how sure it is.
+
+The table is there at once; intervals are worked out behind the reader's back, one piece after the other, and
+kept as long as neither file nor readings change.
+"""
+
+from __future__ import annotations
+
+import collections
+import dataclasses
+import threading
+import zoneinfo
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from brinehouse import answers
+from brinehouse.engines import time_in_hand as engine
+from brinehouse.engines.balance import acting, around, flowing
+from brinehouse.engines.time_in_hand import answering, question, sampling, telling
+from brinehouse.facility import model
+from brinehouse.network import flows as flows_of
+from brinehouse.science import seawater
+from brinehouse.workbench import balance_inputs, clock, hall, known_water, time_told
+
+KEPT = 6  # questions whose courses are kept
+PIECE = 10  # samples worked between two looks at whether to go on
+MASS = 0.1  # standard uncertainty of the animals' mass: common practice, no source
+QUANTITIES: Mapping[str, str] = {
+    "temperature": "temperature", "salinity": "salinity", "oxygen": "oxygen",
+    "oxygen saturation": "oxygen_percent", "total gas pressure": "tgp", "delta p": "delta_p", "pH": "ph",
+    "alkalinity": "alkalinity", "ammonia": "tan", "nitrite": "nitrite", "nitrate": "nitrate",
+}  # fmt: skip
+"""Glossary word to the quantity of courses."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A table with its sentence, the newest reading used, and how many were.
+
+    ``share`` tells how much of the intervals is worked out.
+    """
+
+    table: question.Table
+    sentence: str
+    as_of: datetime | None
+    used: int
+    share: float = 0.0
+
+    @property
+    def answer(self) -> answers.Answer:
+        """The same as an answer any face can show."""
+        return dataclasses.replace(telling.answer(self.table), as_of=self.as_of)
+
+
+@dataclass(slots=True)
+class _Kept:
+    """One question with its courses, and what is known of its intervals."""
+
+    work: answering.Work
+    as_of: datetime | None
+    table: question.Table
+    ids: tuple[str, ...] = ()
+    done: int = 0
+    thread: threading.Thread | None = None
+    fault: Exception | None = None
+    stop: threading.Event = dataclasses.field(default_factory=threading.Event)
+    pairing: threading.Lock = dataclasses.field(default_factory=threading.Lock)
+
+
+_kept: collections.OrderedDict[tuple[Any, ...], _Kept] = collections.OrderedDict()
+_lock = threading.RLock()
+_turn = threading.Lock()  # one set of intervals at a time
+
+
+def survey(
+    place: hall.Hall, wanted: time_told.Wanted | None = None, *, ahead: bool = True, wait: bool = False
+) -> Found:
+    """Every failure of a hall and how long it leaves.
+
+    Parameters
+    ----------
+    place : Hall
+    wanted : Wanted, optional
+        From where, single or in pairs, and the hours below which sets are told.
+    ahead : bool
+        Whether intervals are begun behind the reader's back.
+    wait : bool
+        Whether to wait until they are there.
+    """
+    wanted = wanted or time_told.Wanted()
+    kept = _of(place, wanted)
+    if wanted.pairs:
+        _pair(kept)
+    if ahead or wait:
+        _begin(kept)
+    if wait and kept.thread is not None:
+        kept.thread.join()
+    if kept.fault is not None:
+        fault, kept.fault = kept.fault, None
+        raise fault
+    table = kept.table
+    if wanted.within != table.asked.less_than:
+        table = kept.work.within(table, wanted.within)
+    if ahead and table.intervals == "none" and kept.ids:
+        table = dataclasses.replace(table, intervals="computing")
+    used = sum(len(one) for one in table.asked.known.values())
+    return Found(
+        table=table, sentence=telling.sentence(table), as_of=kept.as_of, used=used,
+        share=1.0 if table.intervals == "ready" else kept.done / sampling.MANY,
+    )  # fmt: skip
+
+
+def courses(place: hall.Hall, row: str, wanted: time_told.Wanted | None = None) -> Sequence[time_told.Course]:
+    """The courses that matter after one failure or two."""
+    kept = _of(place, wanted or time_told.Wanted())
+    return [
+        time_told.Course(
+            place=one.place, quantity=one.quantity, unit=one.unit, hours=one.hours, values=one.values,
+            lines=one.lines,
+        )
+        for one in kept.work.curves(row)
+    ]  # fmt: skip
+
+
+def close() -> None:
+    """Let the work on intervals end after the piece it is at, and forget what is kept."""
+    with _lock:
+        for one in _kept.values():
+            one.stop.set()
+        threads = [one.thread for one in _kept.values() if one.thread is not None]
+        _kept.clear()
+    for thread in threads:
+        thread.join()
+
+
+# -- what is asked ---------------------------------------------------------------------------------------
+
+
+def asked(place: hall.Hall, wanted: time_told.Wanted | None = None) -> tuple[question.Asked, datetime | None]:
+    """What the engine is asked for a hall, and the newest reading it rests on."""
+    wanted = wanted or time_told.Wanted()
+    facility, inputs = place.facility, balance_inputs.look(place)
+    told: around.Around = balance_inputs.conditions(facility, inputs)
+    found = flows_of.stated(facility)
+    closed = flowing.closed(facility, found.flows, found.u)
+    return (
+        question.Asked(
+            facility=facility,
+            flows=closed.flows,
+            conditions=acting.conditions(facility, told, closed.flows),
+            failures=engine.catalogue(facility),
+            known=known(inputs),
+            pairs=wanted.pairs,
+            begin=wanted.begin,
+            clock=hour(facility),
+            less_than=wanted.within,
+            doubts=doubts(told),
+        ),
+        inputs.as_of,
+    )
+
+
+def known(inputs: balance_inputs.Inputs) -> dict[str, dict[str, float]]:
+    """The newest readings that were taken together, as courses count them."""
+    out: dict[str, dict[str, float]] = {}
+    for place, read in inputs.known.items():
+        for word, one in read.items():
+            quantity = QUANTITIES.get(word)
+            if quantity is None or inputs.as_of is None or inputs.as_of - one.at > known_water.FRESH:
+                continue
+            value = one.value
+            if quantity == "alkalinity":
+                warm = read["temperature"].value if "temperature" in read else 20.0
+                salt = read["salinity"].value if "salinity" in read else 34.0
+                value *= 1e6 / float(seawater.density(warm, salt))
+            out.setdefault(place, {})[quantity] = value
+    return out
+
+
+def hour(facility: model.Facility) -> float:
+    """The hour of the day at the hall, whole: an answer holds for the hour."""
+    try:
+        zone = zoneinfo.ZoneInfo(facility.timezone)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError):
+        return float(clock.now().hour)
+    return float(clock.now().astimezone(zone).hour)
+
+
+def doubts(told: around.Around) -> dict[str, question.Doubt]:
+    """How sure biomass and exchange are, from what the balance assumes of them."""
+    activity, velocity = told.knobs["activity"], told.knobs["velocity"]
+    return {
+        "biomass": question.Doubt(
+            name="biomass", label=sampling.DOUBTS["biomass"].label,
+            u=float(np.hypot(activity.u / activity.value, MASS)), source=activity.source,
+        ),
+        "exchange": question.Doubt(
+            name="exchange", label=sampling.DOUBTS["exchange"].label, u=velocity.u / velocity.value,
+            source=velocity.source,
+        ),
+        "volume": sampling.DOUBTS["volume"],
+    }  # fmt: skip
+
+
+# -- kept, and intervals ---------------------------------------------------------------------------------
+
+
+def stamp(place: hall.Hall, wanted: time_told.Wanted) -> tuple[Any, ...]:
+    """What an answer rests on: plant, readings, hour, and what is asked."""
+    head = tuple(place.book.head()) if hall.Hall.has_book(place.folder) else ()
+    when = hour(place.facility) if wanted.begin == "now" else -1.0
+    return (str(place.folder.resolve()), head, place.facility.digest, clock.now().date(), when,
+            wanted.begin)  # fmt: skip
+
+
+def _of(place: hall.Hall, wanted: time_told.Wanted) -> _Kept:
+    key = stamp(place, wanted)
+    with _lock:
+        if key in _kept:
+            _kept.move_to_end(key)
+            return _kept[key]
+        what, as_of = asked(place, wanted)
+        work = answering.Work(dataclasses.replace(what, pairs=False))
+        table = work.table()
+        made = _Kept(work=work, as_of=as_of, table=table, ids=work.shortest(table))
+        _kept[key] = made
+        while len(_kept) > KEPT:
+            _, old = _kept.popitem(last=False)
+            old.stop.set()
+        return made
+
+
+def _pair(kept: _Kept) -> None:
+    """Work out the pairs of a question, once."""
+    with kept.pairing:
+        if not kept.table.asked.pairs:
+            made = kept.work.with_pairs(kept.table)
+            with _lock:
+                kept.table = made
+
+
+def _begin(kept: _Kept) -> None:
+    """Begin the intervals of a question, once."""
+    with _lock:
+        if kept.thread is not None or kept.table.intervals == "ready" or not kept.ids:
+            return
+        kept.thread = threading.Thread(target=_work, args=(kept,), daemon=True, name="time in hand")
+        kept.thread.start()
+
+
+def _work(kept: _Kept) -> None:
+    try:
+        with _turn:
+            _pair(kept)
+            pieces: list[Any] = []
+            for begin in range(0, sampling.MANY, PIECE):
+                if kept.stop.is_set():
+                    return
+                end = min(begin + PIECE, sampling.MANY)
+                pieces.append(kept.work.samples(kept.ids, begin, end))
+                kept.done = end
+            found = np.concatenate(pieces)
+            with _lock:
+                kept.table = kept.work.with_intervals(kept.table, kept.ids, found)
+    except Exception as met:  # noqa: BLE001 - it is told to the reader who asks next
+        kept.fault = met
