@@ -7,13 +7,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse.facility import model
 from brinehouse.network.compartments import plant as plants
 from brinehouse.network.plumbing import way as plumbed
 from brinehouse.network.transients import heights, tables
 
-Floats = np.ndarray
+Floats = NDArray[np.float64]
 ROW = plants.ROW
 TOP_UP = 10.0  # times what evaporates: what a float valve can give
 TOP_UP_BAND = 0.02  # of the working volume: from shut to open
@@ -166,17 +167,18 @@ class Ways:
         return flow / max(shape.usual - shape.crest, 1e-9) ** 1.5
 
     def _float_valve(self, place: int, flow: float) -> tuple[float, float, float, float]:
-        """Gives what evaporates at the usual level, and ten times that when the level has fallen a little."""
-        usual = self.shapes[place].usual
-        band = TOP_UP_BAND * usual
-        self.assume(
-            f"most that the top-up of {self.shapes[place].vessel.id} gives",
-            TOP_UP * flow,
-            "m³/s",
-            heights.COMMON,
-        )
-        open_at = 0.5 - math.sin(math.asin(1.0 - 2.0 / TOP_UP) / 3.0)  # where the ramp is a tenth
-        return TOP_UP * flow, 0.0, usual + open_at * band, band
+        """Gives what evaporates at the usual level, and all it can when that has fallen a little."""
+        shape = self.shapes[place]
+        usual, band = shape.usual, TOP_UP_BAND * shape.usual
+        if shape.vessel.top_up_by == "hand":  # people bring what evaporates, and look no closer
+            return flow, 0.0, 1e12, 1.0
+        most = shape.vessel.top_up
+        if most is None:
+            most = TOP_UP * flow
+            self.assume(f"most that the top-up of {shape.vessel.id} gives", most, "m³/s", heights.COMMON)
+        most = max(most, 1.01 * flow)
+        share = 0.5 - math.sin(math.asin(1.0 - 2.0 * flow / most) / 3.0)  # the ramp turned round
+        return most, 0.0, usual + share * band, band
 
     def _suction(self, place: int, parts: tuple[str, ...]) -> tuple[float, float]:
         """Water at which the pumps of a way begin to draw air, and from there to their whole flow."""
@@ -207,11 +209,13 @@ class Ways:
         if self.drain[at] == OUT:
             row = (0.0, 0.0, 2.0 * heights.FLOOR * shape.usual, 0.05 * shape.usual)
             self.drain[at] = self._add(f"drain {shape.vessel.id}", (at, OUT), tables.PUMPED, row)
-        if free and self.top_up[at] == OUT:
+        most = shape.vessel.top_up
+        if (free or most is not None) and self.top_up[at] == OUT:
             fresh = water.copy()
             fresh[[plants.AT["salinity"], plants.AT["alkalinity"]]] = 0.0
             fresh[plants.AT["carbon"]] = 15.0
-            row = (0.0, 0.0, shape.usual, TOP_UP_BAND * shape.usual)
+            given = 0.0 if shape.vessel.top_up_by == "hand" else most or 0.0
+            row = (given, 0.0, shape.usual, TOP_UP_BAND * shape.usual)
             self.top_up[at] = self._add(f"top-up {shape.vessel.id}", (OUT, at), tables.MAKE_UP, row,
                                         outside=fresh)  # fmt: skip
         rim = shape.rim

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse.facility import model
 from brinehouse.network.compartments import devices
@@ -15,7 +16,7 @@ from brinehouse.network.transients import effects, heights, pumping, tables
 
 Effect = effects.Effect
 Body = bodies_of.Body
-Floats = np.ndarray
+Floats = NDArray[np.float64]
 AT = tables.AT
 AIR = [devices.AIR[gas] for gas in plants.DISSOLVED]
 GATED = ("packed column", "trickle", "cascade", "degasser", "contactor")  # work by a fan or a vacuum
@@ -136,7 +137,7 @@ def without_power(facility: model.Facility, now: Iterable[Effect]) -> frozenset[
         if one.kind == "power":
             off |= {*facility.pumps, *facility.equipment}
         elif one.kind == "board":
-            off |= set(facility.fed_by_board(one.part)) - set(facility.duties)
+            off |= set(facility.fed_by_board(one.part))
         elif one.kind == "stop":
             duty = facility.duties.get(one.part)
             off |= set(duty.pumps) if duty is not None else {one.part}
@@ -180,7 +181,8 @@ def _holds(facility: model.Facility, one: Effect, group: str) -> bool:
     """Whether an effect keeps a group's standby from starting by itself."""
     if one.kind == "no-change-over":
         return one.part == group
-    return one.kind == "board" and group in facility.fed_by_board(one.part)
+    duty = facility.duties.get(group)
+    return one.kind == "board" and duty is not None and duty.board in facility.boards_behind(one.part)
 
 
 def _valves(body: Body, now: Iterable[Effect]) -> pumping.Valves:
@@ -214,7 +216,7 @@ def _put(body: Body, phase: _Phase, way: Floats, op: Floats, place: Floats) -> N
     _machines(body, phase, op, place)
     if phase.whole:
         _dark(body, way, place)
-    for one in phase.now:
+    for one in {(one.kind, one.part, one.at): one for one in phase.now}.values():  # the last one told counts
         edit = _EDITS.get(one.kind)
         if edit is not None:
             edit(body, one, way, op, place)
@@ -288,7 +290,7 @@ def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
 
 
 def _dark(body: Body, way: Floats, place: Floats) -> None:
-    """The whole hall without power: lamps, heaters of tanks' own, their air, dosing, switched top-ups stop."""
+    """The hall without power: lamps, heaters of tanks' own, their air, dosing, switched top-ups stop."""
     for name, at in body.home.items():
         if body.facility.vessels[name].top_up_by == "level switch" and body.extra.top_up[at] >= 0:
             way[body.extra.top_up[at], tables.WAY_FLOW] = 0.0
@@ -360,18 +362,15 @@ def _no_exchange(body: Body, _one: Effect, way: Floats, _op: Floats, _place: Flo
 
 
 def _aerate(body: Body, one: Effect, _way: Floats, _op: Floats, place: Floats) -> None:
-    """Air stones: so many times a quiet surface, stirred by themselves; the last one told counts."""
-    base = body.base.place[0, 0]
-    for at in _where(body, one.part):
-        times = one.value or 1.0
-        quiet = body.quiet[at] * (base[at, AT["still"]] if times <= 1.0 else 1.0)
-        stirred = times > 1.0
-        place[at, AT["velocity"]] = max(place[at, AT["velocity"]], quiet * times) if stirred else place[at, AT["velocity"]]
-        place[at, AT["still"]] = 1.0 if stirred else base[at, AT["still"]]
+    """Air stones: so many times a quiet surface, stirred by themselves; once the air is used up, 1 time."""
+    times = one.value or 1.0
+    for at in _where(body, one.part) if times > 1.0 else ():
+        place[at, AT["velocity"]] = max(place[at, AT["velocity"]], body.quiet[at] * times)
+        place[at, AT["still"]] = 1.0
 
 
 def _exchange(body: Body, one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
-    """Water run in and out by people, beside what is changed anyhow; the last one told counts."""
+    """Water run in and out by people, beside what is changed anyhow."""
     for at in _where(body, one.part):
         flow = (one.value or 0.0) / _HOUR * body.base.place[0, 0, at, AT["usual"]]
         for row in (body.extra.change[at], body.extra.drain[at]):

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse import findings
 from brinehouse.facility import model
@@ -23,11 +24,15 @@ from brinehouse.network.transients import daytime, drawing, effects, happening, 
 from brinehouse.science import excess, respiration
 from brinehouse.science.constants import ZERO_CELSIUS
 
+Floats = NDArray[np.float64]
 Body = bodies_of.Body
 Effect = effects.Effect
 STILL = 0.3  # of the gas exchange of a surface that is left where no water comes in
 CHANGE_OVER = 60.0  # s until an automatic standby runs
 COMMON = "common practice, no source"
+TWICE = "twice what it usually does, for its power is not stated; common practice, no source"
+AMPLE_KELVIN = 10.0  # K in a pass: a power beyond it stands for one that nobody stated
+LEAST_KELVIN = 0.3  # K in a pass
 _MICRO = 1e6
 
 
@@ -133,8 +138,8 @@ def batch(
     body: Body,
     scenarios: Sequence[Sequence[Effect]],
     *,
-    x: np.ndarray | None = None,
-    volume: np.ndarray | None = None,
+    x: Floats | None = None,
+    volume: Floats | None = None,
     clock: float | Sequence[float] = 0.0,
 ) -> tables.Tables:
     """Tables of many scenarios: see `happening.batch`."""
@@ -204,7 +209,7 @@ def _body(case: _Case, members: list[int], state: Mapping[str, Mapping[str, floa
     base = tables.Tables(
         way=np.array(drawn.way, dtype=np.float64).reshape(1, 1, -1, len(tables.WAY)),
         op=np.array(made.rows, dtype=np.float64).reshape(1, 1, -1, tables.OP_COLUMNS),
-        place=_places(case, members, alone)[None, None],
+        place=_places(case, members)[None, None],
         until=np.full((1, 1), bodies_of.FOREVER),
         x=_start(case, members, names, state)[None],
         volume=np.array([one.usual for one in shapes])[None],
@@ -260,7 +265,7 @@ def _structure(names: tuple[str, ...], drawn: drawing.Drawn, made: drawing.Ops) 
 
 def _start(
     case: _Case, members: list[int], names: tuple[str, ...], state: Mapping[str, Mapping[str, float]]
-) -> np.ndarray:
+) -> Floats:
     """Where the water settles, and over it what is told."""
     x = np.where(np.isfinite(case.rest.x), case.rest.x, case.built.plant.start)[:, members]
     for at, place in enumerate(names):
@@ -282,7 +287,7 @@ def _stands_alone(case: _Case, at: int) -> bool:
 # --- what acts at places -----------------------------------------------------------------------------------
 
 
-def _places(case: _Case, members: list[int], alone: np.ndarray) -> np.ndarray:
+def _places(case: _Case, members: list[int]) -> Floats:
     """Rows of `tables.PLACE`."""
     plant = case.built.plant
     local, at = plant.local, tables.AT
@@ -308,7 +313,7 @@ def _places(case: _Case, members: list[int], alone: np.ndarray) -> np.ndarray:
     return out
 
 
-def _breath(plant: plants.Plant) -> np.ndarray:
+def _breath(plant: plants.Plant) -> Floats:
     """Oxygen used at each place over exp(-5020/T), in mol/s."""
     local = plant.local
     at_zero = respiration.oxygen_use(local.mass, 0.0, activity=plant.activity)
@@ -316,14 +321,14 @@ def _breath(plant: plants.Plant) -> np.ndarray:
     return np.bincount(local.home, weights=whole, minlength=len(plant.places)).astype(np.float64)
 
 
-def _brought(case: _Case) -> np.ndarray:
+def _brought(case: _Case) -> Floats:
     """Water that runs bring to each place, without top-ups and changes."""
     transport = case.built.plant.transport
     drawn = np.array([way.run in case.facility.runs for way in transport.passages], dtype=np.float64)
     return transport.arriving @ drawn if len(drawn) else np.zeros(len(transport.places))
 
 
-def _quiet(case: _Case, members: list[int]) -> np.ndarray:
+def _quiet(case: _Case, members: list[int]) -> Floats:
     """Transfer of a surface without air stones: that of the quietest place for each square metre."""
     least = min([given.TRANSFER_VELOCITY[0], *(one for one in case.told.transfer.values() if one > 0.0)])
     area = np.array([
@@ -366,12 +371,12 @@ def _group(case: _Case, ways: drawing.Ways, name: str, columns: list[int]) -> bo
         if sucked is not None:
             siphons.append(sucked)
     automatic = duty is not None and duty.standby == "automatic"
-    delay = duty.change_over if duty is not None else None
-    if automatic and delay is None:
-        case.assume("until an automatic standby runs", case.change_over, "s", COMMON)
+    delay = duty.change_over if duty is not None and duty.change_over is not None else case.change_over
+    if automatic and (duty is None or duty.change_over is None):
+        case.assume("until an automatic standby runs", delay, "s", COMMON)
     return bodies_of.Group(
         id=name, pumps=pumps, running=tuple(pump for pump in pumps if case.running.get(pump, False)),
-        keep=duty.keep if duty is not None else 1, automatic=automatic, delay=case.change_over if delay is None else delay,
+        keep=duty.keep if duty is not None else 1, automatic=automatic, delay=delay,
         ways=np.array(list(dict.fromkeys(columns)), dtype=np.intp),
         watts={pump: told.pump_heat.get(pump, facility.pumps[pump].power or 0.0) for pump in pumps},
         air={pump: told.leaks[pump].air * told.leaks[pump].dissolved for pump in pumps if pump in told.leaks},
@@ -379,11 +384,8 @@ def _group(case: _Case, ways: drawing.Ways, name: str, columns: list[int]) -> bo
     )  # fmt: skip
 
 
-def _full(case: _Case, ways: drawing.Ways, made: drawing.Ops, rows: np.ndarray) -> np.ndarray:
-    """How far a holder changes the water where it runs full on: by its power, else twice what it usually does.
-
-    A power beyond `AMPLE_KELVIN` in a pass stands for one that nobody stated.
-    """
+def _full(case: _Case, ways: drawing.Ways, made: drawing.Ops, rows: Floats) -> Floats:
+    """How far a holder changes the water where it runs full on: by its power, else twice what it does."""
     out = np.zeros(len(made.kind))
     balance: assembly.Balance | None = case.rest.balances.get("temperature")
     machines = case.built.plant.machines
@@ -396,14 +398,9 @@ def _full(case: _Case, ways: drawing.Ways, made: drawing.Ops, rows: np.ndarray) 
             here = machines.part[:, column] == made.machines[op]
             usual = float(np.abs(balance.steps[here, column]).max()) if balance is not None else 0.0
             most = max(2.0 * usual, LEAST_KELVIN)
-            case.assume(f"most that {made.machines[op]} changes the water by in a pass", most, "K",
-                        "twice what it usually does, for its power is not stated; common practice, no source")  # fmt: skip
+            case.assume(f"most that {made.machines[op]} changes the water by in a pass", most, "K", TWICE)
         out[op] = most
     return out
-
-
-AMPLE_KELVIN = 10.0  # K in a pass
-LEAST_KELVIN = 0.3  # K in a pass
 
 
 def _rims(

@@ -141,7 +141,7 @@ def _told(facility: model.Facility, cut: list[netting.Piece]) -> bool:
 
 
 def _solve(net: _Net, usual: Key, new: list[Key]) -> None:
-    """Shares of some sets over the usual one; a set that does not settle gives what its pumps' number does."""
+    """Shares of some sets over the usual one; one that does not settle goes by the number of pumps."""
     keys = [usual, *(key for key in new if key[0])]
     for key in new:
         if not key[0]:
