@@ -1,0 +1,100 @@
+"""What would help most: each measure worked out anew."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from brinehouse.engines.redundancy import groups, losing, question
+from brinehouse.science import chains
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """Something that can be done, and the group with it done."""
+
+    key: str
+    said: str
+    group: groups.Group
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gain:
+    """A measure and what it brings: the service with it, and how many times rarer the hours out are."""
+
+    measure: Measure
+    both: chains.Service
+    times: float
+    none_times: float
+    """The same for no flow at all."""
+
+
+def gains(group: groups.Group, now: Sequence[losing.Loss]) -> list[Gain]:
+    """Every measure that makes a loss rarer, the best first; `now` is too few, and no flow at all."""
+    found: list[Gain] = []
+    for measure in _measures(group):
+        then = [losing.both(measure.group, loss.least)[1] for loss in now]
+        times = [
+            loss.both.unavailability / max(one.unavailability, 1e-300)
+            for loss, one in zip(now, then, strict=True)
+        ]
+        if max(times) >= question.RARE:
+            found.append(Gain(measure=measure, both=then[0], times=times[0], none_times=times[-1]))
+    return sorted(found, key=lambda one: (-one.times, -one.none_times, one.measure.key))
+
+
+def _measures(group: groups.Group) -> Iterable[Measure]:
+    if group.spares:
+        yield from _tests(group)
+    more = [
+        dataclasses.replace(part, left=part.left + 1) if part.kind == "board" else part
+        for part in group.shared
+    ]
+    yield Measure(key="pump", said="one more pump, on a board of its own",
+                  group=groups.replaced(group, units=group.units + 1, shared=more))  # fmt: skip
+    yield from _boards(group)
+    half = groups.replaced(group, repair=(group.repair or 0.0) / 2.0)
+    yield Measure(key="repair", said="repairs of pumps in half the time: parts on the shelf", group=half)
+    if group.crews < group.units:
+        crews = groups.replaced(group, crews=group.crews + 1)
+        yield Measure(key="crew", said="one more repair going on at the same time", group=crews)
+    if group.beta:
+        apart = groups.replaced(group, beta=group.beta / 2.0)
+        yield Measure(key="common", said="half of what the pumps share taken apart", group=apart)
+
+
+def _tests(group: groups.Group) -> Iterable[Measure]:
+    """Trials that find what is dead before it is called."""
+    if group.starts_every is None or group.starts_every > question.WEEK:
+        weekly = groups.replaced(group, starts_every=question.WEEK)
+        yield Measure(key="starts", said="each resting pump started once a week", group=weekly)
+    if groups.latent(group) and (group.tried_every or 0.0) > question.WEEK:
+        tried = groups.replaced(group, tried_every=question.WEEK)
+        yield Measure(key="change-over", said="the change-over tried once a week", group=tried)
+    sure = groups.replaced(group, never_fails=True)
+    if group.automatic:
+        yield Measure(
+            key="sure", said="a change-over that never fails (the most that trying it can give)", group=sure
+        )
+    else:
+        yield Measure(key="automatic", said="an automatic change-over, if it never failed", group=sure)
+    if group.hand_start:
+        sooner = groups.replaced(group, hand_start=group.hand_start / 2.0)
+        yield Measure(key="hand", said="a start by hand in half the time", group=sooner)
+
+
+def _boards(group: groups.Group) -> Iterable[Measure]:
+    """Pumps dealt out over two boards of the same kind, where one feeds them all."""
+    whole = [
+        part for part in group.shared if part.kind == "board" and part.left == 0 and part.belief is not None
+    ]
+    if not whole or group.units < 2:
+        return
+    left = group.units // 2
+    apart = [
+        dataclasses.replace(part, left=left, times=2.0) if part in whole else part for part in group.shared
+    ]
+    yield Measure(
+        key="boards", said="the pumps dealt out over two boards", group=groups.replaced(group, shared=apart)
+    )
