@@ -153,7 +153,8 @@ def test_a_share_of_common_cause_that_is_not_told_is_said_to_flatter():
 def test_a_dead_standby_is_told_as_time_in_which_nobody_knows():
     seldom = STANDBY.replace("1 min", "180 d") + NO_BETA
     row = rows(redundancy.survey(facility(2, seldom, RUN, REST, CHANGE)), "groups")[0]
-    assert row["unnoticed"].value == pytest.approx(100 * 3e-6 * 4320 / 2, rel=0.03)  # half the interval
+    assert row["unnoticed"].value == pytest.approx(100 * 3e-6 / (2 / 4320 + 3e-5), rel=0.01)
+    # found after half the interval on average, or when it is called
     never = redundancy.survey(facility(2, STANDBY.replace('test_starts = "1 min"\n', ""), RUN, REST, CHANGE))
     assert "redundancy/never-started" in codes(never)
     assert rows(never, "groups")[0]["unnoticed"].value > row["unnoticed"].value
@@ -253,7 +254,7 @@ def test_more_hands_sooner_starts_and_more_pumps_never_make_it_worse():
     )
     answer = redundancy.survey(hall)
     assert all(row["times"] >= 0.999 for row in rows(answer, "helps"))
-    assert {"automatic", "hand", "pump", "starts", "common"} <= {row["key"] for row in rows(answer, "helps")}
+    assert {"automatic", "hand", "pump", "common"} <= {row["key"] for row in rows(answer, "helps")}
     causes = [row for row in rows(answer, "causes") if row["least"] == 2]
     whole = next(row for row in rows(answer, "groups") if row["least"] == 2)
     assert sum(row["share"] for row in causes) == pytest.approx(1.0)
