@@ -34,6 +34,8 @@ BUILT = {
     "flows.mark_",
     "flows.said_",
     "flows.state_",
+    "hand.q_",
+    "hand.band_",
 }
 
 

@@ -1,0 +1,231 @@
+"""Sheet ``time in hand``: every failure, how long the animals have, what to do first; cards and drills."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from brinehouse import findings
+from brinehouse.web import forms, sheets, svg, time_drawing, time_sheet
+from brinehouse.web.routing import router as make_router
+from brinehouse.workbench import clock, drills, time_in_hand, time_told
+from brinehouse.workbench import hall as halls
+
+router = make_router()
+ALL = "all"
+
+
+@router.get("/time")
+def table(request: Request) -> Response:
+    """Every failure, shortest first."""
+    hall, given = sheets.desk_of(request).hall(), sheets.typed(request)
+    wanted = time_sheet.read(given, hall.facility)
+    found = time_in_hand.survey(hall, wanted)
+    teller = time_sheet.Teller(found.table, hall.facility, sheets.words_of(request))
+    return sheets.render(
+        request, "time.html", "time", as_of=found.as_of, **_shown(teller, found, wanted, ALL in given)
+    )
+
+
+def _shown(
+    teller: time_sheet.Teller, found: time_in_hand.Found, wanted: time_told.Wanted, whole: bool
+) -> dict[str, Any]:
+    made, facility, t = found.table, teller.facility, teller.t
+    rows = time_told.rows(made, facility, wanted)
+    query = time_sheet.query(wanted)
+    crossing = [row for row in rows if row.noticed and row.first is not None]
+    shown = crossing if whole else crossing[: time_sheet.MOST]
+    return {
+        **_common(teller, found),
+        "title": found.sentence,
+        "lead": t("hand.lead", start=made.start.text),
+        "wanted": wanted,
+        "query": query,
+        "picks": time_sheet.picks(wanted, t),
+        "systems": time_told.systems(facility),
+        "usual": time_told.LESS_THAN,
+        "hidden": time_sheet.hidden(wanted),
+        "kinds": [(kind, teller.kind(kind)) for kind in time_told.kinds(made)],
+        "within": svg.digits(wanted.within),
+        "rows": [teller.line(row, query) for row in shown],
+        "more": f"{query}&{ALL}=yes".lstrip("&") if len(shown) < len(crossing) else "",
+        "hidden_rows": len(crossing) - len(shown),
+        "unseen": [teller.line(row, query) for row in rows if not row.noticed],
+        "open": [teller.line(row, query) for row in rows if row.noticed and row.first is None],
+        "sets": teller.sets(),
+        "sets_more": max(len(made.cut_sets) - time_sheet.CUTS, 0),
+        "parts": teller.parts(),
+        "has_standby": bool(facility.duties),
+    }
+
+
+def _common(teller: time_sheet.Teller, found: time_in_hand.Found) -> dict[str, Any]:
+    """What sheet and page of one failure both show."""
+    made, t = found.table, teller.t
+    return {
+        "ruler": time_drawing.ruler(t("hand.scale"), made.asked.hours),
+        "lost": time_sheet.span(time_told.lost(made), t),
+        "hours": svg.digits(made.asked.hours),
+        "computing": made.intervals == "computing",
+        "told": sheets.weighty(made.findings),
+        "notes": sheets.notes(made.findings),
+        "assumed": made.assumed,
+        "steps": made.working,
+        "warnings": time_told.CAUTIONS,
+    }
+
+
+@router.get("/time/card")
+def cards(request: Request) -> Response:
+    """The cards of all failures that cross a limit, as one document."""
+    hall, given = sheets.desk_of(request).hall(), sheets.typed(request)
+    wanted = time_sheet.read(given, hall.facility)
+    found = time_in_hand.survey(hall, wanted)
+    rows = [
+        row
+        for row in time_told.rows(found.table, hall.facility, wanted)
+        if row.noticed and row.first is not None
+    ]
+    return _cards(request, hall, found, rows[: time_sheet.MOST], wanted)
+
+
+@router.get("/time/card/{id:path}")
+def card(request: Request, id: str) -> Response:
+    """The card of one failure."""
+    hall = sheets.desk_of(request).hall()
+    wanted, found, row = _one(request, hall, id)
+    return _cards(request, hall, found, [row], wanted, drill=time_sheet.address(id, "drill"))
+
+
+def _cards(
+    request: Request,
+    hall: halls.Hall,
+    found: time_in_hand.Found,
+    rows: Sequence[time_told.Row],
+    wanted: time_told.Wanted,
+    drill: str = "",
+) -> Response:
+    t = sheets.words_of(request)
+    teller = time_sheet.Teller(found.table, hall.facility, t)
+    query, large = time_sheet.query(wanted), sheets.typed(request).get("paper") == "a4"
+    made = t(
+        "card.made",
+        at=sheets.clocktime(clock.now(), hall.facility.timezone),
+        start=found.table.start.text,
+        readings=sheets.clocktime(found.as_of, hall.facility.timezone) or t("card.no_readings"),
+        there=time_sheet.span(time_told.lost(found.table), t),
+    )
+    back = f"/time?{query}" if query else "/time"
+    return sheets.render(
+        request,
+        "time_card.html",
+        "card",
+        as_of=found.as_of,
+        cards=[teller.card(row) for row in rows],
+        made=made,
+        large=large,
+        small_query=query,
+        large_query=f"{query}&paper=a4".lstrip("&"),
+        back=time_sheet.address(rows[0].id, query=query) if drill else back,
+        drill=drill,
+    )
+
+
+@router.get("/time/drill/{id:path}")
+def drill(request: Request, id: str) -> Response:
+    """A drill of one failure: the card with a clock."""
+    return _drill(request, id, sheets.typed(request), (), status=200)
+
+
+@router.post("/time/drill/{id:path}/note")
+def note(request: Request, id: str, given: forms.Given) -> Response:
+    """The result of a drill goes into the log."""
+    hall = sheets.desk_of(request).hall()
+    _, found, row = _one(request, hall, id)
+    steps = [step.text for step in time_told.first_steps(found.table, row)]
+    begun = drills.begun(given.get("began", ""))
+    done = drills.result(given, steps)
+    faults = drills.faults(given, begun, len(steps))
+    if faults or begun is None:
+        return _drill(request, id, given, faults, status=422)
+    written = drills.note(
+        hall, row.title, row.hours, begun, done, given.get("remark", ""), given.get("by", "")
+    )
+    return RedirectResponse(f"/log/{written}", status_code=303)
+
+
+@router.post("/time/drill/{id:path}")
+def start(request: Request, id: str) -> Response:
+    """Start the clock: the address holds when, so that a reload changes nothing."""
+    _one(request, sheets.desk_of(request).hall(), id)
+    began = clock.now().replace(microsecond=0)
+    return RedirectResponse(
+        time_sheet.address(id, "drill", f"began={began:%Y-%m-%dT%H:%M:%SZ}"), status_code=303
+    )
+
+
+def _drill(
+    request: Request, id: str, given: Mapping[str, str], faults: Sequence[findings.Finding], status: int
+) -> Response:
+    hall = sheets.desk_of(request).hall()
+    _, found, row = _one(request, hall, id)
+    teller = time_sheet.Teller(found.table, hall.facility, sheets.words_of(request))
+    now, began = clock.now(), drills.begun(given.get("began", ""))
+    passed = max((now - began).total_seconds(), 0.0) if began else 0.0
+    whole = int(row.hours * 3600.0) if row.first is not None and row.hours < time_told.HOURS else 0
+    return sheets.render(
+        request,
+        "time_drill.html",
+        "drill",
+        status=status,
+        as_of=found.as_of,
+        card=teller.card(row),
+        began=began,
+        server_now=now,
+        elapsed=drills.told(passed),
+        passed=min(int(passed), whole),
+        seconds=whole,
+        given=dict(given),
+        found=faults,
+        here=time_sheet.address(id, "drill"),
+        back=time_sheet.address(id),
+    )
+
+
+@router.get("/time/{id:path}")
+def failure(request: Request, id: str) -> Response:
+    """One failure: its courses, its limits, its first steps."""
+    hall = sheets.desk_of(request).hall()
+    wanted, found, row = _one(request, hall, id)
+    t, query = sheets.words_of(request), time_sheet.query(wanted)
+    teller = time_sheet.Teller(found.table, hall.facility, t)
+    made = teller.card(row)
+    return sheets.render(
+        request,
+        "time_one.html",
+        "time",
+        as_of=found.as_of,
+        **_common(teller, found),
+        title=teller.title(row),
+        lead=t("hand.lead_one", start=found.table.start.text, there=f"{made.there}." if made.there else ""),
+        card=made,
+        drawn=teller.drawn(row, made.level),
+        limits=teller.limits(row),
+        margins=teller.margins(row),
+        courses=teller.courses(row, time_in_hand.courses(hall, row.id, wanted)),
+        back=f"/time?{query}" if query else "/time",
+        card_href=time_sheet.address(id, "card", query),
+        drill_href=time_sheet.address(id, "drill"),
+    )
+
+
+def _one(
+    request: Request, hall: halls.Hall, id: str
+) -> tuple[time_told.Wanted, time_in_hand.Found, time_told.Row]:
+    """The failure of an address; a pair where the id names two."""
+    wanted = time_sheet.read({**sheets.typed(request), "show": "pairs" if " + " in id else ""}, hall.facility)
+    found = time_in_hand.survey(hall, wanted)
+    return wanted, found, time_told.needed(found.table, id)

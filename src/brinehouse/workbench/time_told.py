@@ -1,0 +1,230 @@
+"""Time in hand as its faces tell it: what is shown of a system or a kind, and the first steps of a failure.
+
+Sheet, card, drill and command say the same because they all come from here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from brinehouse import findings
+from brinehouse.engines.time_in_hand import question
+from brinehouse.facility import model
+from brinehouse.workbench import mishaps
+
+Table = question.Table
+Row = question.Row
+Crossing = question.Crossing
+Margin = question.Margin
+Line = question.Line
+Help = question.Help
+CutSet = question.CutSet
+Begin = question.Begin
+CAUTIONS = question.CAUTIONS
+HOURS = question.HOURS
+LESS_THAN = question.LESS_THAN
+MOST_STEPS = 7  # what a person can hold on to in a bad hour
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing to do: what, and what it brings.
+
+    Attributes
+    ----------
+    text : str
+    gained : float or None
+        Hours it gains; infinite where no limit is crossed any more; None where it gains none itself.
+    hours : float or None
+        Time in hand with it.
+    """
+
+    text: str
+    gained: float | None = None
+    hours: float | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data; an endless gain is null with ``clears``."""
+        out: dict[str, Any] = {
+            "text": self.text,
+            "gained": question.finite(self.gained),
+            "hours": question.finite(self.hours),
+        }
+        if self.gained is not None and math.isinf(self.gained):
+            out["clears"] = True
+        return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """One quantity at one place over the hours after a failure, with the limits it is held against."""
+
+    place: str
+    quantity: str
+    unit: str
+    hours: Sequence[float]
+    values: Sequence[float]
+    lines: Sequence[Line] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a face is asked to show.
+
+    Attributes
+    ----------
+    begin : str
+        ``now`` or ``worst``.
+    pairs : bool
+        Two failures together instead of one alone.
+    system, kind : str
+        Only this system, only this kind; empty shows all.
+    within : float
+        Hours: sets of failures that leave less are told.
+    """
+
+    begin: Begin = "now"
+    pairs: bool = False
+    system: str = ""
+    kind: str = ""
+    within: float = LESS_THAN
+
+
+def rows(table: Table, facility: model.Facility, wanted: Wanted) -> list[Row]:
+    """The failures asked for, shortest first; with a system, by what happens in it."""
+    chosen = [row for row in (table.pairs if wanted.pairs else table.rows)
+              if not wanted.kind or wanted.kind in kinds_of(row)]  # fmt: skip
+    if wanted.system:
+        here = places_of(facility, wanted.system)
+        chosen = [one for one in (_held_to(row, here) for row in chosen) if one is not None]
+        chosen.sort(key=lambda row: (row.hours, _nearness(row)))
+    return chosen
+
+
+def kinds_of(row: Row) -> tuple[str, ...]:
+    """The kinds of one failure, or of both of a pair."""
+    return tuple(part.strip() for part in row.kind.split(" + "))
+
+
+def places_of(facility: model.Facility, system: str) -> frozenset[str]:
+    """The places of a system."""
+    known = facility.systems.get(system)
+    return frozenset(known.places) if known is not None else frozenset()
+
+
+def _held_to(row: Row, here: frozenset[str]) -> Row | None:
+    """What a failure does in some places only; None where it does nothing there that was looked at."""
+    crossings = [one for one in row.crossings if one.place in here]
+    margins = [one for one in row.least_margins if one.line.place in here]
+    if not crossings and not margins:
+        return None
+    first = next((one for one in crossings if not one.anyway), None)
+    return dataclasses.replace(
+        row,
+        crossings=crossings,
+        signs=[one for one in row.signs if one.place in here],
+        least_margins=margins,
+        helps=row.helps if first is not None and first is row.first else (),
+        left=_left(row, first) if first is not None else None,
+    )
+
+
+def _left(row: Row, first: Crossing) -> float | None:
+    """Hours left once somebody is there, for another crossing of the same failure."""
+    if row.left is None or row.first is None or math.isinf(first.hours):
+        return None
+    return row.left + first.hours - row.first.hours
+
+
+def _nearness(row: Row) -> float:
+    return row.least_margins[0].margin if row.least_margins else math.inf
+
+
+def find(table: Table, id: str) -> Row | None:
+    """The failure, or the pair, of an id."""
+    return next((row for row in (*table.rows, *table.pairs) if row.id == id), None)
+
+
+def needed(table: Table, id: str) -> Row:
+    """The failure, or the pair, of an id; refused where there is none."""
+    found = find(table, id)
+    if found is None:
+        raise mishaps.Refused(
+            findings.Finding(
+                code="drill/no-failure",
+                level=findings.Level.STOP,
+                text="There is no failure of that id.",
+                hint="choose one from the sheet time in hand",
+            )
+        )
+    return found
+
+
+def lost(table: Table) -> float:
+    """Hours that pass before somebody stands at the plant."""
+    return table.asked.notice + table.asked.travel
+
+
+def level(row: Row, table: Table) -> str:
+    """``act`` where the limit comes before anybody does, ``watch`` where less than the asked time is left."""
+    if row.first is None or math.isinf(row.hours):
+        return ""
+    if row.left is not None and row.left <= 0.0:
+        return "act"
+    return "watch" if row.hours < table.asked.less_than else ""
+
+
+def systems(facility: model.Facility) -> list[tuple[str, str]]:
+    """Systems with animals or limits, as id and name."""
+    return [(one.id, one.name or one.id) for one in facility.systems.values() if one.places]
+
+
+def kinds(table: Table) -> list[str]:
+    """Kinds of failure that are in the table, in its order."""
+    return list(dict.fromkeys(row.kind for row in table.rows))
+
+
+# -- first steps ------------------------------------------------------------------------------------------
+
+
+def first_steps(table: Table, row: Row) -> tuple[Step, ...]:
+    """What to do first: what the failure itself asks for, then what helps most, then who is called."""
+    own = [Step(text=text) for text in _own_steps(table, row)]
+    helping = [
+        Step(text=one.title, gained=one.gained, hours=one.hours)
+        for one in row.helps
+        if one.gained > 0.05 or math.isinf(one.gained)
+    ]
+    return tuple([*own, *helping][:MOST_STEPS])
+
+
+def _own_steps(table: Table, row: Row) -> Sequence[str]:
+    """The steps that the catalogue gives each failure, one after the other, each once."""
+    known: Mapping[str, Any] = {one.id: one for one in table.asked.failures}
+    told: dict[str, None] = {}
+    for id in row.failures:
+        told |= dict.fromkeys(getattr(known.get(id), "first_steps", ()))
+    return list(told)
+
+
+def as_json(table: Table, sentence: str, wanted: Wanted, facility: model.Facility) -> dict[str, Any]:
+    """The object that other programs read: each failure with its crossings, margins and first steps."""
+    plain = table.as_json()
+
+    def told(row: Row) -> dict[str, Any]:
+        return {**row.as_json(), "first_steps": [step.as_json() for step in first_steps(table, row)]}
+
+    singles = dataclasses.replace(wanted, pairs=False)
+    plain |= {
+        "question": question.QUESTION.name,
+        "sentence": sentence,
+        "failures": [told(row) for row in rows(table, facility, singles)],
+        "pairs": [told(row) for row in rows(table, facility, dataclasses.replace(wanted, pairs=True))],
+        "cautions": list(CAUTIONS),
+        "advice": "Advice, not a command.",
+    }
+    return plain
