@@ -135,9 +135,8 @@ def of_duty(facility: model.Facility, duty: model.Duty, beliefs: Sequence[believ
 
 def _starts(duty: model.Duty, units: int) -> float | None:
     """How long a resting pump waits at most until it is started: by trial, or by its turn."""
-    turn = (
-        duty.turn * (units - duty.keep) / duty.keep if duty.turn is not None and units > duty.keep else None
-    )
+    spares = units - duty.keep
+    turn = duty.turn * spares if duty.turn is not None and spares > 0 else None  # one goes to rest each turn
     return min((one for one in (duty.test_starts, turn) if one is not None), default=None)
 
 
