@@ -57,7 +57,8 @@ def loop(pumps=2, keep=1, standby="automatic", *, tank="", sump="", duty="", sup
     """A tank over a sump: one duty group without curves, 12 m³/h through a chiller and a column."""
     names = [f"P-{at + 1}" for at in range(pumps)]
     lines = "\n".join(f'[pump.{name}]\npower = "0.8 kW"' for name in names)
-    return facility(f"""{HEAD}
+    return facility(
+        f"""{HEAD}
 [tank.reef]
 volume = "20 m3"
 surface = "16 m2"
@@ -108,18 +109,20 @@ species = "bass"
 mass = "30 kg"
 count = 60
 {extra}
-""".replace("'", '"'))
+""".replace("'", '"')
+    )
 
 
 def generated(seed, *, bare=False):
-    """A plant made by a seed: tanks on one or two sumps, some fed by another's overflow; bare: volumes and flows only."""
+    """A plant made by a seed, some tanks fed by another's overflow; bare: volumes and flows only."""
     rng = np.random.default_rng(seed)
     tanks = [f"t{at}" for at in range(rng.integers(2, 7))]
     parts, supply = [], {}
     for at, name in enumerate(tanks):
         volume = float(np.round(rng.uniform(0.5, 40.0), 2))
         size = f'volume = "{volume} m3"' if bare else (
-            f'volume = "{volume} m3"\ndepth = "{rng.uniform(0.5, 3.0):.2f} m"\nfeed = "{20 * volume:.0f} g/d"\n'
+            f'volume = "{volume} m3"\ndepth = "{rng.uniform(0.5, 3.0):.2f} m"\n'
+            f'feed = "{20 * volume:.0f} g/d"\n'
             f'temperature = "{rng.uniform(12, 26):.1f} °C"\nsalinity = "33 ppt"'
         )  # fmt: skip
         parts.append(f"[tank.{name}]\n{size}")

@@ -1,14 +1,14 @@
-"""Bodies of water laid out: their rates are those of the compartments, their levels stand, their laws hold."""
+"""Bodies of water laid out: their rates are those of the compartments, levels stand, laws hold."""
 
 import numpy as np
 import pytest
+from tests.network.transients import halls, plainly
 
 from brinehouse.facility import model
 from brinehouse.network import flows
 from brinehouse.network.compartments import assembly, building, conditions, plant
 from brinehouse.network.transients import daytime, laying, tables
 from brinehouse.science import weirs
-from tests.network.transients import halls, plainly
 
 HOUR = 3600.0
 

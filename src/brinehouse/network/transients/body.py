@@ -117,6 +117,8 @@ class Body:
     shares: pumping.Shares
     air_unit: float  # µmol/kg for each mL/L of air
     home: Mapping[str, int] = field(default_factory=dict[str, int])
+    _passing: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)
+    _along: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)
 
     def __post_init__(self) -> None:
         """Index places by name."""
@@ -135,11 +137,15 @@ class Body:
 
     def passing(self, part: str) -> Ints:
         """Ways that pass a part."""
-        return np.array([at for at, parts in enumerate(self.parts) if part in parts], dtype=np.intp)
+        if part not in self._passing:
+            self._passing[part] = _with(part, self.parts)
+        return self._passing[part]
 
     def along(self, run: str) -> Ints:
         """Ways that go along a run."""
-        return np.array([at for at, runs in enumerate(self.runs) if run in runs], dtype=np.intp)
+        if run not in self._along:
+            self._along[run] = _with(run, self.runs)
+        return self._along[run]
 
     def place_of(self, name: str) -> int:
         """Index of a place, also by a part of it or a machine in it; -1 where it is none of this body."""
@@ -149,3 +155,7 @@ class Body:
             seen.add(vessel.part_of)
             vessel = self.facility.vessels.get(vessel.part_of)
         return self.home.get(vessel.id, -1) if vessel is not None else -1
+
+
+def _with(name: str, ways: tuple[tuple[str, ...], ...]) -> Ints:
+    return np.array([at for at, names in enumerate(ways) if name in names], dtype=np.intp)
