@@ -327,8 +327,8 @@ def test_scenarios_of_fewer_phases_go_on_as_their_last(reef):
 
 def test_a_body_is_left_alone_by_what_happens_elsewhere():
     m, k = halls.laid(halls.demo()).bodies[:2]
-    mine = [E("stop", "P-201"), E("full-on", "chiller-m"), E("leak", "mangrove", 0.02), E("valve", "m-side", 0.0),
-            E("feed", "estuary", 2.0), E("air", "P-202", 3.0), E("blocked", "screen-m", 0.5),
+    mine = [E("stop", "P-201"), E("full-on", "chiller-m"), E("leak", "mangrove", 0.02),
+            E("valve", "m-side", 0.0), E("feed", "estuary", 2.0), E("air", "P-202", 3.0), E("blocked", "screen-m", 0.5),
             E("top-up", "sump-m", 0.0), E("dead-standby", "return-m")]  # fmt: skip
     assert all(laying.touches(m, [one]) and not laying.touches(k, [one]) for one in mine)
     for one in (E("power"), E("room", value=30.0), E("no-feed"), E("no-exchange")):
