@@ -44,6 +44,7 @@ VERBS: dict[str, tuple[str, str]] = {
         "brinehouse.cli.balance:balance",
         "Where the water settles, and what a change of plant would do.",
     ),
+    "standby": ("brinehouse.cli.standby:standby", "What standby pumps are worth, and what would help most."),
     "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
     "instruments": (
         "brinehouse.cli.asking:instruments",
