@@ -12,7 +12,7 @@ from brinehouse.network.plumbing import levels, way
 from brinehouse.network.transients import effects
 from brinehouse.science.constants import GRAVITY
 
-HOLES = ((0.012, "a weeping joint"), (0.05, "a broken pipe"))  # m; common practice, no source
+HOLES = ((0.012, "a small hose that came off"), (0.05, "a broken pipe"))  # m; common practice, no source
 TOP_UP = 1.0 / 3600.0  # m³/s where no top-up is told of at all (common practice, no source)
 DISCHARGE = 0.6  # of a hole: only for the sentence of how fast a level falls
 
@@ -65,7 +65,7 @@ def leaks(facility: model.Facility) -> Iterator[Mishap]:
                 title=f"{name} leaks through a hole of {size}, as of {like}",
                 kind="leak",
                 effects=(effects.Effect("leak", vessel.id, bore, "floor"),),
-                card="leak",
+                card="leak" if vessel.kind == "tank" else "leak-sump",
                 words=_leak_words(facility, vessel, bore),
             )
 
@@ -73,11 +73,15 @@ def leaks(facility: model.Facility) -> Iterator[Mishap]:
 def _leak_words(facility: model.Facility, vessel: model.Vessel, bore: float) -> dict[str, str]:
     supply = [run.id for run in neighbours.supplies(facility, vessel.id)]
     topped = next((one.id for one in facility.places if one.top_up and _joined(facility, one, vessel)), "")
-    return words(facility, "", [vessel.id] if vessel.kind == "tank" else []) | {
+    drawing = neighbours.pumps_on(facility, vessel.id)
+    below = [tank for one in drawing for tank in neighbours.fed_by(facility, one)]
+    return words(
+        facility, "", [vessel.id] if vessel.kind == "tank" else neighbours.pressing(facility, below)
+    ) | {
         "place": neighbours.label(facility, vessel.id),
         "loss": _loss(vessel, bore),
         "supply": neighbours.row(facility, supply),
-        "drawing": neighbours.row(facility, neighbours.pumps_on(facility, vessel.id)),
+        "drawing": neighbours.row(facility, drawing),
         "topped": neighbours.label(facility, topped) if topped else "",
     }
 
@@ -95,8 +99,17 @@ def _loss(vessel: model.Vessel, bore: float) -> str:
     if not area or not depth:
         return ""
     flow = DISCHARGE * math.pi / 4.0 * bore**2 * math.sqrt(2.0 * GRAVITY * depth)
-    rate = flow / area * 1000.0  # mm/s
-    return f"{rate * 60.0:.2g} mm a minute" if rate * 60.0 >= 1.0 else f"{rate * 3600.0:.2g} mm an hour"
+    rate = flow / area * 60e3  # mm/min
+    return f"{_digits(rate)} mm a minute" if rate >= 1.0 else f"{_digits(rate * 60.0)} mm an hour"
+
+
+def _digits(value: float) -> str:
+    """Two digits that count, without an exponent.
+
+    >>> _digits(123.4), _digits(1.23)
+    ('120', '1.2')
+    """
+    return f"{float(f'{value:.2g}'):.10g}"
 
 
 def valves(facility: model.Facility) -> Iterator[Mishap]:
@@ -120,10 +133,13 @@ def _sieved(facility: model.Facility, run: model.Run) -> bool:
 def _turned(facility: model.Facility, run: model.Run) -> Iterator[Mishap]:
     usual = 1.0 if run.open is None else run.open
     tanks = neighbours.pressing(facility, [run.target, *neighbours.fed_by(facility, run.target)])
+    groups = way.groups_on(facility, run)
+    shared = [one for group in groups for one in neighbours.runs_through(facility, group)]
     found = words(facility, "", tanks) | {
         "run": neighbours.label(facility, run.id),
         "target": neighbours.label(facility, run.target) if run.target in facility.vessels else run.target,
-        "group": neighbours.row(facility, list(way.groups_on(facility, run))),
+        "group": neighbours.row(facility, list(groups)) if len(shared) > 1 else "",
+        "alone": neighbours.row(facility, list(groups)) if len(shared) == 1 else "",
         "mark": f"{usual * 100.0:.0f} %" if run.open is not None else "",
     }
     for share, end, said in ((0.0, "shut", "shut"), (0.5, "half-shut", "half shut")):

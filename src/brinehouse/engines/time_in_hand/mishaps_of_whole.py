@@ -55,6 +55,7 @@ def _board(facility: model.Facility, board: str) -> Mishap:
             "board": neighbours.label(facility, board),
             "feeds": neighbours.row(facility, fed),
             "groups": neighbours.row(facility, list(groups)),
+            "silent": neighbours.row(facility, silent),
             "others": neighbours.row(facility, others),
             "sumps": neighbours.row(facility, list(sumps)),
         },
@@ -109,6 +110,12 @@ def own(facility: model.Facility) -> Iterator[Mishap]:
             yield Mishap(
                 id=named("own", one.id, ""), title=hidden.visible(one.title, 200), kind="own", effects=done,
                 card="own", words=words(facility, "", tanks or neighbours.pressing(facility, facility.tanks)),
-                noticed=hidden.visible(one.noticed, 200),
-                steps=tuple(hidden.visible(step, 300) for step in one.first_steps),
+                noticed=_sentence(one.noticed),
+                steps=tuple(_sentence(step) for step in one.first_steps),
             )  # fmt: skip
+
+
+def _sentence(text: str) -> str:
+    """A text of the file as it is safe to show, begun and ended as a sentence."""
+    shown = hidden.visible(text.strip(), 300)
+    return shown[:1].upper() + shown[1:] + ("" if shown.endswith((".", "!", "?", "…")) or not shown else ".")
