@@ -20,6 +20,7 @@ PAGES = (
     "/flows",
     "/balance",
     "/balance?changes=remove+column-m",
+    "/time/standby",
     "/gas/budget",
     "/gas/budget?temperature=25.5&salinity=35+ppt&barometer=760&tgp=104.5&oxygen=8&depth=0.2",
     "/gas/instruments",

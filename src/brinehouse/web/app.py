@@ -31,6 +31,7 @@ PAGES = (
     "plant",
     "flows",
     "balance",
+    "standby",
     "trials",
     "ask",
     "importing",
