@@ -102,8 +102,8 @@ class Work:
 
     def _bites(self, rows: Sequence[question.Row]) -> list[question.Row]:
         """Failures nobody notices with what they make worse: their pairs are run whether asked for or not."""
-        silent = [one for one in self.failures if not tabling.noticed(one)]
-        loud = [one for one in self.failures if tabling.noticed(one) and one.effects]
+        silent = [one for one in self.failures if one.unseen]
+        loud = [one for one in self.failures if not one.unseen and one.effects]
         self.courses.work((*one.effects, *hidden.effects) for hidden in silent for one in loud)
         return tabling.bites(self.frame, rows, silent, loud, self.courses)
 

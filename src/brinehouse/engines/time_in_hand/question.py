@@ -78,6 +78,8 @@ class Crossing:
     hours: float
     low: float | None = None
     high: float | None = None
+    anyway: bool = False
+    """Whether it would be crossed about as soon when nothing fails."""
 
     @property
     def place(self) -> str:

@@ -84,7 +84,7 @@ def row(
         failures=tuple(one.id for one in failed),
         title=title(failed),
         kind=" + ".join(dict.fromkeys(one.kind for one in failed)),
-        noticed=any(noticed(one) for one in failed),
+        noticed=any(not one.unseen for one in failed) or not failed,
         crossings=tuple(crossings[:FEW] if few else crossings),
         signs=tuple(signs[:1] if few else signs),
         least_margins=tuple(margins[:FEW] if few else margins),
@@ -94,16 +94,17 @@ def row(
 
 def title(failed: Sequence[failures.Failure]) -> str:
     """What happened, in a keeper's words."""
-    first, *rest = (one.title for one in failed)
-    return " and ".join([first, *(one[:1].lower() + one[1:] if one[1:2].islower() else one for one in rest)])
+    first, *rest = (one.title for one in failed) if failed else ("Nothing fails",)
+    return " and ".join([first, *(inside(one) for one in rest)])
 
 
-def noticed(failure: failures.Failure) -> bool:
-    """Whether the plant shows that it has failed: a standby that would not start shows nothing."""
-    return not failure.effects or any(one.kind not in DORMANT for one in failure.effects)
+def inside(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless a name or number begins it.
 
-
-DORMANT = ("dead-standby", "no-change-over")
+    >>> inside("The hall is dark"), inside("UV of m is off")
+    ('the hall is dark', 'UV of m is off')
+    """
+    return title[:1].lower() + title[1:] if title[1:2].islower() or title[1:2] == " " else title
 
 
 def _crossings(frame: Frame, came: courses.Came) -> tuple[list[question.Crossing], list[question.Crossing]]:

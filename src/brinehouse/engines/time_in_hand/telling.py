@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from brinehouse import answers, findings
-from brinehouse.engines.time_in_hand import helping, limits, question, sampling
+from brinehouse.engines.time_in_hand import helping, limits, question, sampling, tabling
 from brinehouse.facility import model
 
 COMMON = "common practice, no source"
@@ -54,14 +54,9 @@ def sentence(table: question.Table) -> str:
     if first.first is None:
         return f"No single failure crosses a limit within {table.asked.hours:.0f} h{_bare(table)}."
     return (
-        f"The shortest single failure is {_inside(first.title)}: after {span(first.hours)} "
+        f"The shortest single failure is {tabling.inside(first.title)}: after {span(first.hours)} "
         f"{crossing_said(facility, first.first)}{_bare(table)}."
     )
-
-
-def _inside(title: str) -> str:
-    """A title inside a sentence: its first letter small, unless it is a name."""
-    return title[:1].lower() + title[1:] if title[1:2].islower() else title
 
 
 def _bare(table: question.Table) -> str:
