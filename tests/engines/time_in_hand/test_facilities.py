@@ -1,9 +1,9 @@
 """The invented facilities of these tests are sound, varied, and the same each time."""
 
 import pytest
+from tests.engines.time_in_hand import facilities
 
 from brinehouse.facility import reading
-from tests.engines.time_in_hand import facilities
 
 
 @pytest.mark.parametrize("seed", facilities.SEEDS)
