@@ -11,7 +11,7 @@ import click
 from brinehouse import answers
 from brinehouse.cli import voice
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import redundancy as bench
+from brinehouse.workbench import standby as bench
 
 MOST = 5  # measures told of each group
 LEAST = 0.005  # share of a cause that is told

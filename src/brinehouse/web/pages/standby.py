@@ -7,7 +7,7 @@ from starlette.responses import Response
 
 from brinehouse.web import sheets, standby_drawing, standby_sheet
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import redundancy
+from brinehouse.workbench import standby as bench
 
 router = make_router()
 
@@ -15,7 +15,7 @@ router = make_router()
 @router.get("/time/standby")
 def worth(request: Request) -> Response:
     """How often too few pumps of each duty group run, by what, and what would help."""
-    answer = redundancy.survey(sheets.desk_of(request).hall())
+    answer = bench.survey(sheets.desk_of(request).hall())
     hands: dict[tuple[str, int], str] = {}
     words = sheets.words_of(request)
     said, _, best = answer.sentence.partition(". ")
