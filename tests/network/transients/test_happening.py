@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from tests.network.transients import halls, plainly
 
+from brinehouse.facility import model
+from brinehouse.network.compartments import conditions
 from brinehouse.network.transients import effects, happening, laying, tables
 from brinehouse.science import respiration
 
@@ -269,6 +271,35 @@ def test_a_column_without_its_fan_keeps_a_share_and_a_fractionator_nothing(m):
     assert (ops(made, 0, m, "fractionator-m", tables.CONTACT)[0][:4] == 0.0).all()
 
 
+def test_a_heater_in_a_tank_of_its_own_stops_or_heats_without_end():
+    hall = halls.demo()
+    machine = model.Equipment(id="rod", kind="heater", name="rod", at="q-1", power=600.0)
+    hall = dataclasses.replace(hall, equipment={**hall.equipment, "rod": machine})
+    told = halls.acting(hall, own={"q-1": (25.0, 800.0)})
+    body = next(one for one in halls.laid(hall, told).bodies if "q-1" in one.places)
+    made = laying.batch(body, [[E("stop", "rod")], [E("full-on", "rod")]])
+    assert place(made, 0, body, "q-1", "own") == 0.0
+    strong, at = (place(made, 1, body, "q-1", name) for name in ("own", "own_at"))
+    assert strong * (at - body.x[0, 0]) * body.heat_capacity == pytest.approx(600.0)
+    assert laying.touches(body, [E("stop", "rod")])
+
+
+def test_a_screen_without_its_motor_still_lets_water_fall_and_a_vacuum_goes_with_its_pump():
+    hall = halls.demo()
+    machines = {**hall.equipment}
+    machines["column-m"] = dataclasses.replace(machines["column-m"], kind="degasser", height=None, pool=None)
+    hall = dataclasses.replace(hall, equipment=machines)
+    reach = dict.fromkeys(conditions.GASES, 0.5)
+    told = halls.acting(hall, contacts={
+        "column-m": conditions.Contact(effectiveness=reach, pressure=60e3),
+        "screen-m": conditions.Contact(effectiveness=reach),
+    })  # fmt: skip
+    body = halls.laid(hall, told).bodies[0]
+    made = laying.batch(body, [[E("stop", "column-m"), E("stop", "screen-m")]])
+    assert ops(made, 0, body, "column-m", tables.CONTACT)[0][4] > 90e3
+    assert ops(made, 0, body, "screen-m", tables.CONTACT)[0][0] == 0.5
+
+
 def test_air_at_a_suction_goes_where_its_pump_pumps_and_only_while_it_runs(m):
     made = laying.batch(m, [[E("air", "P-201", 6.0)], [E("air", "P-204", 6.0)],
                             [E("air", "P-201", 6.0), E("stop", "P-201")]])  # fmt: skip
@@ -327,9 +358,11 @@ def test_scenarios_of_fewer_phases_go_on_as_their_last(reef):
 
 def test_a_body_is_left_alone_by_what_happens_elsewhere():
     m, k = halls.laid(halls.demo()).bodies[:2]
-    mine = [E("stop", "P-201"), E("full-on", "chiller-m"), E("leak", "mangrove", 0.02),
-            E("valve", "m-side", 0.0), E("feed", "estuary", 2.0), E("air", "P-202", 3.0), E("blocked", "screen-m", 0.5),
-            E("top-up", "sump-m", 0.0), E("dead-standby", "return-m")]  # fmt: skip
+    mine = [
+        E("stop", "P-201"), E("full-on", "chiller-m"), E("leak", "mangrove", 0.02), E("air", "P-202", 3.0),
+        E("valve", "m-side", 0.0), E("feed", "estuary", 2.0), E("blocked", "screen-m", 0.5),
+        E("top-up", "sump-m", 0.0), E("dead-standby", "return-m"),
+    ]  # fmt: skip
     assert all(laying.touches(m, [one]) and not laying.touches(k, [one]) for one in mine)
     for one in (E("power"), E("room", value=30.0), E("no-feed"), E("no-exchange")):
         assert laying.touches(m, [one])

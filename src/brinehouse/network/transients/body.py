@@ -116,6 +116,8 @@ class Body:
     alone: NDArray[np.bool_]
     shares: pumping.Shares
     air_unit: float  # µmol/kg for each mL/L of air
+    heat_capacity: float  # J/m³/K
+    standing: Mapping[str, int] = field(default_factory=dict[str, int])  # machine in a place, on no way
     home: Mapping[str, int] = field(default_factory=dict[str, int])
     _passing: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)
     _along: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)

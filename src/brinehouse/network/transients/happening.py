@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinehouse.facility import model
+from brinehouse.network.compartments import conditions as given
 from brinehouse.network.compartments import devices
 from brinehouse.network.compartments import plant as plants
+from brinehouse.network.plumbing import way as plumbed
 from brinehouse.network.transients import body as bodies_of
 from brinehouse.network.transients import effects, heights, pumping, tables
 
@@ -19,14 +21,14 @@ Body = bodies_of.Body
 Floats = NDArray[np.float64]
 AT = tables.AT
 AIR = [devices.AIR[gas] for gas in plants.DISSOLVED]
-GATED = ("packed column", "trickle", "cascade", "degasser", "contactor")  # work by a fan or a vacuum
+GATED = ("packed column", "degasser", "contactor")  # work by a fan or a vacuum
 FAN_OFF = 0.4  # of its exchange that a column keeps without fan or vacuum; common practice, no source
 BLOWER_OFF = 0.4  # of a place's exchange that is left without its blower; common practice, no source
+RUNAWAY = 1.0 / 3600.0  # K/s of a tank's own heater or chiller of which no power is told; common practice
 AFTER_FOOD = 0.43  # breathing more for each ration more: `respiration.AFTER_FEEDING` over `ROUTINE`, less one
 BREATH_MOST = 2.0  # times its usual; common practice, no source
 FASTING = (0.8, 0.3)  # breathing and ammonia without food, over those with; common practice, no source
 COLDEST, HOTTEST = 1.0, 45.0  # °C that a machine without end brings water to, by its own safety
-ELECTRIC = ("chiller", "heater", "uv", "ozone", "blower", "fractionator", "degasser", "contactor")
 _HOUR = 3600.0
 
 
@@ -90,8 +92,8 @@ def batch(
     return out
 
 
-def _start(base: Floats, given: Floats | None, size: int) -> Floats:
-    first = base[0] if given is None else np.asarray(given, dtype=np.float64)
+def _start(base: Floats, told: Floats | None, size: int) -> Floats:
+    first = base[0] if told is None else np.asarray(told, dtype=np.float64)
     return np.broadcast_to(first, (size, *base.shape[1:])).copy()
 
 
@@ -271,7 +273,7 @@ def _pumps(body: Body, phase: _Phase, way: Floats, op: Floats) -> None:
 
 
 def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
-    """Machines without power."""
+    """Machines without power: along ways, and those that stand in a place."""
     facility, kinds = body.facility, body.structure.kind
     for at, part in enumerate(body.structure.machines):
         machine = facility.equipment.get(part)
@@ -282,11 +284,26 @@ def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
         elif kinds[at] == tables.HOLD:
             op[at, 1:3] = 0.0
         elif kinds[at] == tables.CONTACT:
-            op[at, :4] *= FAN_OFF if machine.kind in GATED else 0.0
-    for name in phase.off:
-        machine = facility.equipment.get(name)
-        if machine is not None and machine.kind == "blower" and (at := body.place_of(name)) >= 0:
+            op[at, :4] *= without_fan(machine)
+            if _gated(machine):  # the vacuum is gone with its pump
+                op[at, 4:6] = np.maximum(op[at, 4:6], place[0, AT["pressure"]])
+    for name in phase.off & body.standing.keys():
+        at = body.standing[name]
+        if facility.equipment[name].kind == "blower":
             place[at, AT["velocity"]] *= BLOWER_OFF
+        elif facility.equipment[name].kind in ("chiller", "heater"):
+            place[at, AT["own"]] = 0.0
+
+
+def _gated(machine: model.Equipment) -> bool:
+    return any(word in machine.kind for word in GATED)
+
+
+def without_fan(machine: model.Equipment) -> float:
+    """Share of its exchange that a machine keeps without power: all where water simply falls through it."""
+    if _gated(machine):
+        return FAN_OFF
+    return 1.0 if plumbed.is_open(machine) else 0.0
 
 
 def _dark(body: Body, way: Floats, place: Floats) -> None:
@@ -302,15 +319,22 @@ def _dark(body: Body, way: Floats, place: Floats) -> None:
 # --- single effects ----------------------------------------------------------------------------------------
 
 
-def _full_on(body: Body, one: Effect, _way: Floats, op: Floats, _place: Floats) -> None:
+def _full_on(body: Body, one: Effect, _way: Floats, op: Floats, place: Floats) -> None:
     machine = body.facility.equipment.get(one.part)
-    cold = machine is not None and machine.kind == "chiller"
+    if machine is None or machine.kind not in ("chiller", "heater"):
+        return
+    cold = machine.kind == "chiller"
     for at, part in enumerate(body.structure.machines):
         if part == one.part and body.structure.kind[at] == tables.HOLD:
             first = body.base.op[0, 0, at, 1 if cold else 2]
             times = op[at, 1 if cold else 2] / first if first else 1.0
             full = body.op_full[at] * times
             op[at, :3] = (COLDEST, full, 0.0) if cold else (HOTTEST, 0.0, full)
+    at = body.standing.get(one.part)
+    if at is not None:
+        gap = abs((COLDEST if cold else HOTTEST) - float(body.x[0, at]))
+        rate = machine.power / body.heat_capacity if machine.power else RUNAWAY * body.volume[at]
+        place[at, [AT["own"], AT["own_at"]]] = rate / max(gap, 1.0), COLDEST if cold else HOTTEST
 
 
 def _top_up(body: Body, one: Effect, way: Floats, _op: Floats, _place: Floats) -> None:
@@ -383,6 +407,21 @@ _EDITS = {
 }  # fmt: skip
 
 
+def assumed(kinds: Iterable[str]) -> tuple[given.Assumed, ...]:
+    """What effects rest on, for a body with these kinds of machine."""
+    told = [
+        ("breathing after twice the food, over the usual", 1.0 + AFTER_FOOD, "-", "from memory"),
+        ("breathing without food, over the usual", FASTING[0], "-", heights.COMMON),
+        ("ammonia given off without food, over the usual", FASTING[1], "-", heights.COMMON),
+        ("discharge coefficient of a hole", heights.DISCHARGE, "-", "sharp round hole, from memory"),
+    ]
+    if any(word in kind for kind in kinds for word in GATED):
+        told.append(("exchange that a column keeps without its fan", FAN_OFF, "-", heights.COMMON))
+    return tuple(
+        given.Assumed(what=what, value=one, unit=unit, source=source) for what, one, unit, source in told
+    )
+
+
 # --- what concerns a body ----------------------------------------------------------------------------------
 
 
@@ -407,4 +446,4 @@ def _touched(body: Body, one: Effect) -> bool:
     parts = without_power(body.facility, [one]) | {one.part, *board}
     pumps = {pump for group in body.groups.values() for pump in (group.id, *group.pumps)}
     machines = set(body.structure.machines) | {part for parts in body.parts for part in parts}
-    return bool(parts & (pumps | machines)) or any(body.place_of(part) >= 0 for part in parts)
+    return bool(parts & (pumps | machines)) or bool(parts & body.standing.keys())

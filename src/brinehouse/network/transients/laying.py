@@ -216,7 +216,8 @@ def _body(case: _Case, members: list[int], state: Mapping[str, Mapping[str, floa
         clock=np.zeros(1),
     )
     said = _rims(names, shapes, structure)
-    for one in daytime.assumed():
+    kinds_of = [facility.equipment[one].kind for one in made.machines if one in facility.equipment]
+    for one in (*daytime.assumed(), *happening.assumed(kinds_of)):
         case.assume(one.what, one.value, one.unit, one.source)
     case.assume("gas exchange left where no water comes in", STILL, "-", COMMON)
     case.assume("time that water is in pipes", 0.0, "s", "left out: minutes against hours")
@@ -230,7 +231,18 @@ def _body(case: _Case, members: list[int], state: Mapping[str, Mapping[str, floa
         op_way=np.array(made.way, dtype=np.intp), op_full=_full(case, ways, made, base.op[0, 0]),
         quiet=_quiet(case, members), alone=alone, shares=case.shares,
         air_unit=excess.AIR_IN_A_MILLILITRE * 1000.0 / density,
+        heat_capacity=density * plant.heat_capacity, standing=_standing(facility, names, made.machines),
     )  # fmt: skip
+
+
+def _standing(facility: model.Facility, names: Sequence[str], along: Sequence[str]) -> dict[str, int]:
+    """Machines that stand in a place of this body and on no way."""
+    found: dict[str, int] = {}
+    for machine in facility.equipment.values():
+        place = facility.place(machine.at) if machine.at else None
+        if place is not None and place.id in names and machine.id not in along:
+            found[machine.id] = names.index(place.id)
+    return found
 
 
 def _shape(case: _Case, at: int) -> heights.Shape:
