@@ -170,7 +170,7 @@ def test_a_group_that_people_change_over_has_no_change_over_to_fail():
 def test_a_dead_standby_cannot_be_noticed_and_everything_else_can():
     for facility in (hall(), demo()):
         for one in failures.catalogue(facility):
-            assert one.unseen == (one.kind == "standby"), one.id
+            assert one.unseen == (one.kind == "standby" or one.id == "board-B-2-off"), one.id
 
 
 def test_pumps_that_run_stop_and_pumps_that_rest_are_dead():
@@ -213,10 +213,17 @@ def test_an_own_failure_keeps_the_words_and_the_effects_of_the_file():
     assert own.source == "the facility file"
 
 
-def test_an_own_failure_without_steps_gets_the_common_ones_and_says_that_nobody_notices():
+def test_a_board_that_feeds_only_what_rests_goes_dark_without_anybody_noticing():
+    dark = SMALL.replace('fed_from = "B-1"', 'name = "dry board"')
+    assert known(dark)["board-B-2-off"].unseen
+    assert not known(dark)["board-B-1-off"].unseen
+    assert "P-1" in known(dark)["board-B-1-off"].noticed
+
+
+def test_an_own_failure_without_steps_gets_the_common_ones():
     text = SMALL + '\n[failure.odd]\ntitle = "Odd"\n[[failure.odd.does]]\neffect = "stop"\npart = "cold"\n'
     own = known(text)["own-odd"]
-    assert own.unseen
+    assert own.noticed == "The facility file does not say how it shows."
     assert len(own.first_steps) >= 3
     assert own.source == "common practice, no source"
 

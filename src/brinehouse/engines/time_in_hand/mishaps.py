@@ -21,7 +21,7 @@ Mishap = mishap.Mishap
 def every(facility: model.Facility, running: Mapping[str, bool] | None = None) -> Iterator[mishap.Mishap]:
     """Every failure of a facility; pumps run as told, else the first of each duty group."""
     on = way.running_now(facility, running)
-    yield from mishaps_of_whole.power(facility)
+    yield from mishaps_of_whole.power(facility, on)
     yield from mishaps_of_pumps.pumps(facility, on)
     yield from mishaps_of_pumps.change_overs(facility, on)
     yield from mishaps_of_machines.machines(facility)

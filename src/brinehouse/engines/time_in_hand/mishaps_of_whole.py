@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from brinehouse.engines.time_in_hand import neighbours
 from brinehouse.engines.time_in_hand.mishap import Mishap, named, words
@@ -14,7 +14,7 @@ ROOM = 20.0  # °C where the file does not say (common practice, no source)
 WARMER = 8.0  # K by which the air of a hall rises without cooling on a warm day (common practice, no source)
 
 
-def power(facility: model.Facility) -> Iterator[Mishap]:
+def power(facility: model.Facility, running: Mapping[str, bool]) -> Iterator[Mishap]:
     """The whole power, and each board with what hangs on it."""
     tanks = neighbours.pressing(facility, facility.tanks)
     yield Mishap(
@@ -24,7 +24,7 @@ def power(facility: model.Facility) -> Iterator[Mishap]:
     )  # fmt: skip
     for board in facility.boards:
         if facility.fed_by_board(board) or _silenced(facility, board):
-            yield _board(facility, board)
+            yield _board(facility, board, running)
 
 
 def _silenced(facility: model.Facility, board: str) -> list[str]:
@@ -33,8 +33,9 @@ def _silenced(facility: model.Facility, board: str) -> list[str]:
     return [duty.id for duty in facility.duties.values() if duty.board in dark]
 
 
-def _board(facility: model.Facility, board: str) -> Mishap:
+def _board(facility: model.Facility, board: str, running: Mapping[str, bool]) -> Mishap:
     fed, silent = facility.fed_by_board(board), _silenced(facility, board)
+    awake = [part for part in fed if running.get(part, True)]
     groups = dict.fromkeys(way.group(facility, part) for part in fed if part in facility.pumps)
     others = [pump for group in groups for pump in way.members(facility, group) if pump not in fed]
     tanks = neighbours.pressing(
@@ -53,7 +54,8 @@ def _board(facility: model.Facility, board: str) -> Mishap:
         words=words(facility, "", tanks)
         | {
             "board": neighbours.label(facility, board),
-            "feeds": neighbours.row(facility, fed),
+            "feeds": neighbours.row(facility, awake),
+            "asleep": "" if awake or not fed else neighbours.row(facility, fed),
             "groups": neighbours.row(facility, list(groups)),
             "silent": neighbours.row(facility, silent),
             "others": neighbours.row(facility, others),
