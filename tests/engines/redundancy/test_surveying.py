@@ -39,13 +39,18 @@ def rate(of, mode, typical, more=""):
     return RATE.format(of=of, mode=mode, typical=typical) + more
 
 
-def facility(pumps, duty, *rates, crews=1, more=""):
-    """A hall of one tank whose return pumps are told of as given."""
+def facility_text(pumps, duty, *rates, crews=1, more=""):
+    """The file of a hall of one tank whose return pumps are told of as given."""
     names = [f"P-{n + 1}" for n in range(pumps)]
     text = TOP.format(crews=crews)
     text += "".join(f'[pump.{name}]\nflow = "22 m3/h"\n{more}' for name in names)
     text += f'[duty.return]\nname = "return pumps"\npumps = {names}\n{duty}\n'.replace("'", '"')
-    checked = reading.read(text + "".join(rates))
+    return text + "".join(rates)
+
+
+def facility(pumps, duty, *rates, crews=1, more=""):
+    """That hall, read."""
+    checked = reading.read(facility_text(pumps, duty, *rates, crews=crews, more=more))
     assert checked.facility is not None, [str(one) for one in checked.findings]
     return checked.facility
 
@@ -272,3 +277,44 @@ def test_so_many_pumps_that_nobody_would_wait_are_asked_to_be_grouped():
         "missing",
     )
     assert "16 pumps" in missing[0]["word"]
+
+
+TWO_BOARDS = (
+    '[board.M]\nname = "main board"\n[board.A]\nname = "board A"\n[board.B]\nname = "board B"\n'
+    + rate("board", "fails running", "once in 20000 h", 'repair = "6 h"\n')
+)
+
+
+def two_boards(standby="automatic", fed_from=""):
+    """A hall with its pumps on two boards; the change-over hangs on the board of the first."""
+    duty = f'keep = 1\nstandby = "{standby}"\nhand_start = "2 h"\nturn = "7 d"\nboard = "A"\n' + NO_BETA
+    text = facility_text(2, duty, RUN, REST, CHANGE, TWO_BOARDS)
+    for pump, board in (("P-1", "A"), ("P-2", "B")):
+        text = text.replace(f"[pump.{pump}]\n", f'[pump.{pump}]\nboard = "{board}"\n')
+        if fed_from:
+            text = text.replace(f"[board.{board}]\n", f'[board.{board}]\nfed_from = "{fed_from}"\n')
+    return reading.read(text).facility
+
+
+def test_a_board_that_takes_a_pump_and_the_change_over_is_felt_until_somebody_starts_the_other():
+    answer = redundancy.survey(two_boards())
+    causes = {row["cause"]: row["out"].value for row in rows(answer, "causes")}
+    # half the time its own pump is the one that runs; the other board is what an automatic change-over is for
+    assert causes["board A, with nothing taking over"] == pytest.approx(8760 * 0.5 * 2 / 20000, rel=1e-3)
+    assert not [cause for cause in causes if "board B" in cause]
+    battery = next(row for row in rows(answer, "helps") if row["key"] == "battery")
+    gone = answer.values["out"].value - causes["board A, with nothing taking over"]
+    assert battery["out"].value == pytest.approx(gone, rel=1e-3)
+
+
+def test_where_people_start_the_standby_each_board_is_felt():
+    causes = {row["cause"] for row in rows(redundancy.survey(two_boards("by hand")), "causes")}
+    assert {"board A, with nothing taking over", "board B, with nothing taking over"} <= causes
+
+
+def test_boards_that_hang_on_one_board_are_told_to_be_fed_apart():
+    answer = redundancy.survey(two_boards(fed_from="M"))
+    assert "main board" in {row["cause"] for row in rows(answer, "causes")}
+    keys = {row["key"] for row in rows(answer, "helps")}
+    assert "feeds" in keys
+    assert "boards" not in keys

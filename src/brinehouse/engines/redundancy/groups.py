@@ -15,7 +15,10 @@ NEVER = 1e13  # s: between trials of what is never tried
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shared:
-    """A part that all or several pumps hang on: how often it fails, where that is told."""
+    """A part that all or several pumps hang on: how often it fails, where that is told.
+
+    ``dark`` tells that the change-over stops with it, ``upstream`` that no pump hangs on it directly.
+    """
 
     part: str
     kind: str
@@ -24,6 +27,8 @@ class Shared:
     """Pumps left without it."""
     belief: believing.Belief | None = None
     times: float = 1.0
+    dark: bool = False
+    upstream: bool = False
 
     @property
     def repair(self) -> float | None:
@@ -183,10 +188,20 @@ def _shared(
 ) -> Iterable[Shared]:
     """Boards, the power, and the one sump that its pumps draw from."""
     for board in facility.boards.values():
-        left = len(pumps) - len(set(facility.fed_by_board(board.id)) & set(pumps))
+        fed = set(facility.fed_by_board(board.id))
+        left = len(pumps) - len(fed & set(pumps))
         if left < len(pumps):
-            belief = _belief(beliefs, board.id, "board")
-            yield Shared(part=board.id, kind="board", name=board.name, left=left, belief=belief)
+            yield Shared(
+                part=board.id,
+                kind="board",
+                name=board.name,
+                left=left,
+                belief=_belief(beliefs, board.id, "board"),
+                dark=duty.board in facility.boards_behind(board.id),
+                upstream=all(
+                    facility.pumps[pump].board != board.id for pump in pumps if pump in facility.pumps
+                ),
+            )
     yield Shared(part="power", kind="power", name="the power", left=0, belief=_belief(beliefs, "power"))
     drawn = {run.source for run in facility.runs.values() if {duty.id, *pumps} & set(run.through)}
     if len(drawn) == 1:

@@ -51,7 +51,7 @@ def _measures(group: groups.Group) -> Iterable[Measure]:
         dataclasses.replace(part, left=part.left + 1) if part.kind == "board" else part
         for part in group.shared
     ]
-    yield Measure(key="pump", said="one more pump, on a board of its own",
+    yield Measure(key="pump", said="one more pump, on a feed of its own",
                   group=groups.replaced(group, units=group.units + 1, shared=more))  # fmt: skip
     yield from _boards(group)
     yield from _others(group)
@@ -86,19 +86,30 @@ def _tests(group: groups.Group) -> Iterable[Measure]:
 
 
 def _boards(group: groups.Group) -> Iterable[Measure]:
-    """Pumps dealt out over two boards of the same kind, where one feeds them all."""
-    whole = [
-        part for part in group.shared if part.kind == "board" and part.left == 0 and part.belief is not None
-    ]
-    if not whole or group.units < 2:
-        return
+    """Pumps, or their boards, fed apart where one feeds them all; a change-over that no board takes along."""
     left = group.units // 2
-    apart = [
-        dataclasses.replace(part, left=left, times=2.0) if part in whole else part for part in group.shared
-    ]
-    yield Measure(
-        key="boards", said="the pumps dealt out over two boards", group=groups.replaced(group, shared=apart)
-    )
+    for upstream, said in (
+        (False, "the pumps dealt out over two boards"),
+        (True, "their boards fed from two boards that share nothing"),
+    ):
+        if group.units > 1 and any(_whole(part) and part.upstream == upstream for part in group.shared):
+            apart = [
+                dataclasses.replace(part, left=left, times=2.0, dark=False)
+                if _whole(part) and part.upstream == upstream
+                else part
+                for part in group.shared
+            ]
+            key = "feeds" if upstream else "boards"
+            yield Measure(key=key, said=said, group=groups.replaced(group, shared=apart))
+    if group.automatic and any(part.dark for part in group.shared):
+        lit = [dataclasses.replace(part, dark=False) for part in group.shared]
+        said = "the change-over on a battery of its own"
+        yield Measure(key="battery", said=said, group=groups.replaced(group, shared=lit))
+
+
+def _whole(part: groups.Shared) -> bool:
+    """Whether it is a board that feeds every pump, and its rate is told."""
+    return part.kind == "board" and part.left == 0 and part.belief is not None
 
 
 def _others(group: groups.Group) -> Iterable[Measure]:

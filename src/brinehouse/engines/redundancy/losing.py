@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,10 +47,9 @@ def both(group: groups.Group, least: int, of: Rates = mean) -> tuple[chains.Serv
     plan = group.standby(of, least)
     found = reliability.standby_group(plan, group.beta or 0.0)
     total = found.both
-    for part in _felt(group, least):
-        assert part.belief is not None
-        rate = of(part.belief) * part.times
-        out = float(reliability.unavailability_of_one(rate, part.repair or 0.0))
+    for one in felt(group, least):
+        rate = of(one.belief) * one.share
+        out = float(reliability.unavailability_of_one(rate, one.lasts))
         total = chains.Service(
             total.unavailability + out - total.unavailability * out,
             total.failures_per_year + rate * chains.YEAR,
@@ -58,18 +59,57 @@ def both(group: groups.Group, least: int, of: Rates = mean) -> tuple[chains.Serv
     return found.independent, total
 
 
-def _felt(group: groups.Group, least: int) -> list[groups.Shared]:
-    """Shared parts with a rate, without which too few are left."""
-    return [
-        part
-        for part in group.shared
-        if part.left < least and part.belief is not None and part.repair and part.times > 0.0
-    ]
+class Felt(NamedTuple):
+    """A shared part whose failing leaves too few running: in what share of cases, and for how long [s]."""
+
+    name: str
+    belief: believing.Belief
+    share: float
+    lasts: float
+
+
+def felt(group: groups.Group, least: int) -> list[Felt]:
+    """Shared parts with a rate that are felt: until they are mended, or until people start what is left."""
+    found: list[Felt] = []
+    for part in group.shared:
+        share = _share(group, part, least) * part.times
+        if part.belief is None or not part.repair or share <= 0.0:
+            continue
+        if part.left < least:
+            found.append(Felt(part.name, part.belief, share, part.repair))
+        else:
+            lasts = min(part.repair, group.hand_start or part.repair)
+            found.append(Felt(f"{part.name}, with nothing taking over", part.belief, share, lasts))
+    return found
+
+
+def _share(group: groups.Group, part: groups.Shared, least: int) -> float:
+    """In what share of its failures too few run: always where too few are left, else as the turns fall.
+
+    Where enough pumps are left, they are missed only until somebody starts them: if nothing takes over by
+    itself, or what would take over hangs on the same board.
+    """
+    if part.left < least:
+        return 1.0
+    if part.kind != "board" or not group.spares:
+        return 0.0
+    if (group.automatic or group.never_fails) and not part.dark:
+        return 0.0
+    fed = group.units - part.left
+    ways = sum(
+        math.comb(fed, lost) * math.comb(part.left, group.keep - lost)
+        for lost in range(max(group.keep - least + 1, 0), min(fed, group.keep) + 1)
+    )
+    return ways / math.comb(group.units, group.keep)
 
 
 def unrated(group: groups.Group, least: int) -> list[groups.Shared]:
-    """Shared parts without which too few are left, and of whose failing the file tells nothing."""
-    return [part for part in group.shared if part.left < least and (part.belief is None or not part.repair)]
+    """Shared parts that would be felt, and of whose failing the file tells nothing."""
+    return [
+        part
+        for part in group.shared
+        if _share(group, part, least) > 0.0 and (part.belief is None or not part.repair)
+    ]
 
 
 def loss(group: groups.Group, least: int) -> Loss:
@@ -89,10 +129,9 @@ def loss(group: groups.Group, least: int) -> Loss:
         shared[question.COMMON] = group.beta * float(
             reliability.unavailability_of_one(plan.rate, plan.repair_time)
         )
-    for part in _felt(group, least):
-        assert part.belief is not None
-        out = reliability.unavailability_of_one(part.belief.mean * part.times, part.repair or 0.0)
-        shared[part.name] = float(out)
+    for one in felt(group, least):
+        out = reliability.unavailability_of_one(one.belief.mean * one.share, one.lasts)
+        shared[one.name] = float(out)
     return Loss(least=least, parts=parts | shared, without=alone, both=total, common=sum(shared.values()))
 
 

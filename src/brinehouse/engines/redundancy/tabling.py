@@ -189,6 +189,7 @@ def _shared(studied: Sequence[study.Studied]) -> answers.Table:
             "kind": part.kind,
             "shared": part.name,
             "left": part.left,
+            "dark": part.dark,
             "rate": wording.said(part.belief.mean, part.belief.by) if part.belief is not None else "",
             "reckoned": part.belief is not None and part.repair is not None,
         }

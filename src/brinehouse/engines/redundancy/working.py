@@ -104,9 +104,7 @@ def _group(one: study.Studied) -> Iterable[answers.Step]:
 
 
 def _shared(one: study.Studied) -> dict[str, tuple[float | str, str]]:
-    loss = one.losses[0]
     return {
-        part.name: (part.belief.mean * 3600.0, "1/h")
-        for part in one.group.shared
-        if part.belief is not None and part.left < loss.least
+        felt.name: (felt.belief.mean * felt.share * 3600.0, "1/h")
+        for felt in losing.felt(one.group, one.losses[0].least)
     }
