@@ -67,7 +67,9 @@ class Card:
     there: str
     level: str
     word: str
-    steps: Sequence[tuple[str, str]]
+    steps: Sequence[str]
+    gains: Sequence[tuple[str, str]]
+    cautions: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,10 +262,9 @@ class Teller:
             there=there,
             level=level,
             word=self.word(row, level),
-            steps=[
-                (step.text, self.gains(step.gained, step.hours))
-                for step in time_told.first_steps(self.table, row)
-            ],
+            steps=[step.text for step in time_told.own_steps(self.table, row)],
+            gains=[(one.text, self.gains(one.gained, one.hours)) for one in time_told.gaining(row)],
+            cautions=time_told.cautions(self.table, row),
         )
 
     def title(self, row: time_told.Row) -> str:

@@ -27,7 +27,14 @@ Begin = question.Begin
 CAUTIONS = question.CAUTIONS
 HOURS = question.HOURS
 LESS_THAN = question.LESS_THAN
-MOST_STEPS = 7  # what a person can hold on to in a bad hour
+HAPPENS = {"spills": "runs over its rim", "dry": "pump runs dry", "uncovered": "animals out of the water"}
+LABELS = {
+    "oxygen_percent": "oxygen saturation", "tgp": "TGP", "delta_p": "ΔP", "ph": "pH", "co2": "CO2",
+    "tan": "TAN as N", "ammonia": "NH3 as N", "nitrite": "nitrite as N", "nitrate": "nitrate as N",
+    "level": "water in it",
+}  # fmt: skip
+MOST_STEPS = 8  # what a person can hold on to in a bad hour
+MOST_GAINS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,39 +199,59 @@ def kinds(table: Table) -> list[str]:
 
 
 def first_steps(table: Table, row: Row) -> tuple[Step, ...]:
-    """What to do first: what the failure itself asks for, then what helps most, then who is called."""
-    own = [Step(text=text) for text in _own_steps(table, row)]
-    helping = [
-        Step(text=one.title, gained=one.gained, hours=one.hours)
-        for one in row.helps
-        if one.gained > 0.05 or math.isinf(one.gained)
-    ]
-    return tuple([*own, *helping][:MOST_STEPS])
+    """What to do first, in order, then what gains most time."""
+    return (*own_steps(table, row), *gaining(row))
 
 
-def _own_steps(table: Table, row: Row) -> Sequence[str]:
-    """The steps that the catalogue gives each failure, one after the other, each once."""
+def own_steps(table: Table, row: Row) -> tuple[Step, ...]:
+    """The steps of the failure itself; of two, those of both, each once."""
+    return tuple(Step(text=text) for text in _own(table, row, "first_steps"))[:MOST_STEPS]
+
+
+def gaining(row: Row) -> tuple[Step, ...]:
+    """What gains most time, once somebody is there."""
+    return tuple(Step(text=one.title, gained=one.gained, hours=one.hours) for one in row.helps[:MOST_GAINS])
+
+
+def cautions(table: Table, row: Row) -> tuple[str, ...]:
+    """The cautions of a failure itself, each once."""
+    return _own(table, row, "cautions")
+
+
+def _own(table: Table, row: Row, what: str) -> tuple[str, ...]:
+    """What the catalogue gives each failure of a row, one after the other, each once."""
     known: Mapping[str, Any] = {one.id: one for one in table.asked.failures}
     told: dict[str, None] = {}
     for id in row.failures:
-        told |= dict.fromkeys(getattr(known.get(id), "first_steps", ()))
-    return list(told)
+        told |= dict.fromkeys(getattr(known.get(id), what, ()))
+    return tuple(told)
 
 
-def as_json(table: Table, sentence: str, wanted: Wanted, facility: model.Facility) -> dict[str, Any]:
-    """The object that other programs read: each failure with its crossings, margins and first steps."""
-    plain = table.as_json()
+def limit_at(line: Line, facility: model.Facility) -> str:
+    """A limit with its place in words, for the terminal."""
+    vessel = facility.vessels.get(line.place)
+    place = vessel.name or line.place if vessel else line.place
+    said = HAPPENS.get(line.band) or f"{LABELS.get(line.quantity, line.quantity)} {line.text}"
+    return f"{said}, {place}"
+
+
+def as_json(table: Table, sentence: str, facility: model.Facility, only: Row | None = None) -> dict[str, Any]:
+    """The object that other programs read: each failure with its crossings, margins and first steps.
+
+    ``only`` leaves one failure, or one pair, in the list.
+    """
 
     def told(row: Row) -> dict[str, Any]:
-        return {**row.as_json(), "first_steps": [step.as_json() for step in first_steps(table, row)]}
+        steps = [step.as_json() for step in first_steps(table, row)]
+        return {**row.as_json(), "first_steps": steps, "cautions": list(cautions(table, row))}
 
-    singles = dataclasses.replace(wanted, pairs=False)
-    plain |= {
+    return {
+        **table.as_json(),
         "question": question.QUESTION.name,
+        "facility": facility.name,
         "sentence": sentence,
-        "failures": [told(row) for row in rows(table, facility, singles)],
-        "pairs": [told(row) for row in rows(table, facility, dataclasses.replace(wanted, pairs=True))],
+        "failures": [told(row) for row in ([only] if only is not None else table.rows)],
+        "pairs": [told(row) for row in table.pairs] if only is None else [],
         "cautions": list(CAUTIONS),
         "advice": "Advice, not a command.",
     }
-    return plain

@@ -145,7 +145,7 @@ def note(request: Request, id: str, given: forms.Given) -> Response:
     """The result of a drill goes into the log."""
     hall = sheets.desk_of(request).hall()
     _, found, row = _one(request, hall, id)
-    steps = [step.text for step in time_told.first_steps(found.table, row)]
+    steps = _steps(found, row)
     begun = drills.begun(given.get("began", ""))
     done = drills.result(given, steps)
     faults = drills.faults(given, begun, len(steps))
@@ -167,6 +167,12 @@ def start(request: Request, id: str) -> Response:
     )
 
 
+def _steps(found: time_in_hand.Found, row: time_told.Row) -> list[str]:
+    """What is drilled: the steps of the failure, or what gains time where it has none."""
+    steps = time_told.own_steps(found.table, row) or time_told.gaining(row)
+    return [step.text for step in steps]
+
+
 def _drill(
     request: Request, id: str, given: Mapping[str, str], faults: Sequence[findings.Finding], status: int
 ) -> Response:
@@ -183,6 +189,7 @@ def _drill(
         status=status,
         as_of=found.as_of,
         card=teller.card(row),
+        steps=_steps(found, row),
         began=began,
         server_now=now,
         elapsed=drills.told(passed),
