@@ -113,6 +113,65 @@ count = 60
     )
 
 
+def parting(*, curves, loss="0.4 m"):
+    """Two of three pumps lead to one lamp, behind which two runs part to two tanks."""
+    tank = 'volume = "8 m3"\ndepth = "1 m"\nelevation = "1 m"\ntemperature = "20 °C"\nsalinity = "34 ppt"'
+    pump = 'power = "0.5 kW"' + (
+        '\ncurve = [["0 m3/h", "8 m"], ["8 m3/h", "6 m"], ["16 m3/h", "2 m"]]' if curves else ""
+    )
+    lost = f'loss = ["12 m3/h", "{loss}"]' if curves else ""
+    pipe = 'length = "9 m"\ndiameter = "57 mm"\nfittings = ["3 elbows"]' if curves else ""
+    return facility(f"""{HEAD}
+[tank.a]
+{tank}
+[tank.b]
+{tank}
+[sump.low]
+volume = "5 m3"
+working = "4 m3"
+surface = "4 m2"
+elevation = "-1 m"
+[pump.P-1]
+{pump}
+[pump.P-2]
+{pump}
+[pump.P-3]
+{pump}
+[duty.return]
+pumps = ["P-1", "P-2", "P-3"]
+keep = 2
+standby = "automatic"
+[equipment.lamp]
+kind = "uv"
+power = "0.3 kW"
+{lost}
+[run.lead]
+from = "low"
+through = ["return"]
+to = "lamp"
+flow = "14 m3/h"
+{pipe}
+[run.to-a]
+from = "lamp"
+to = "a"
+flow = "8 m3/h"
+{pipe}
+[run.to-b]
+from = "lamp"
+to = "b"
+flow = "6 m3/h"
+{pipe}
+[run.of-a]
+from = "a"
+to = "low"
+flow = "8 m3/h"
+[run.of-b]
+from = "b"
+to = "low"
+flow = "6 m3/h"
+""")
+
+
 def generated(seed, *, bare=False):
     """A plant made by a seed, some tanks fed by another's overflow; bare: volumes and flows only."""
     rng = np.random.default_rng(seed)

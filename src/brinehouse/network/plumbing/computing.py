@@ -45,11 +45,11 @@ def _told(case: Case, cut: list[netting.Piece]) -> bool:
     for piece in cut:
         if piece.first and not losses.described(piece.run):
             return False
-        for step in piece.steps:
-            machine = case.facility.equipment.get(step.part)
+        for part in piece.parts:
+            machine = case.facility.equipment.get(part)
             if machine is not None and machine.loss is None:
                 return False
-            for pump in way.members(case.facility, step.part):
+            for pump in way.members(case.facility, part):
                 if case.running.get(pump) and curves.usable(case.facility.pumps[pump]) is None:
                     return False
     return True

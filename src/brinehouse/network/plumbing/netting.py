@@ -29,6 +29,12 @@ class Piece:
         outlets = [self.start, *(f"out:{step.part}" for step in self.steps)]
         self.hops = tuple(zip(outlets, inlets, strict=True))
 
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Machines and pumps in order, with a machine that it ends at: other runs go on from there."""
+        kind, _, last = self.end.partition(":")
+        return (*(step.part for step in self.steps), *((last,) if kind == "in" else ()))
+
     def behind_pumps(self) -> tuple[tuple[str, str], ...]:
         """The hops behind its last pump, or all where it has none."""
         last = max((n for n, step in enumerate(self.steps) if step.kind == "pumps"), default=-1)
@@ -161,11 +167,17 @@ def together(case: Case) -> list[list[Piece]]:
     cut = [piece for run in pressed(case) for piece in pieces(case, run)]
     groups: list[list[Piece]] = []
     for piece in cut:
-        mine = {node for hop in piece.hops for node in hop if node.startswith(("in:", "out:"))}
-        near = [g for g in groups if any(mine & {n for hop in one.hops for n in hop} for one in g)]
+        mine = _parts(piece)
+        near = [g for g in groups if any(mine & _parts(one) for one in g)]
         merged = [one for g in near for one in g] + [piece]
         groups = [g for g in groups if g not in near] + [merged]
     return groups
+
+
+def _parts(piece: Piece) -> set[str]:
+    """Machines and pumps whose inlet or outlet a piece meets: also one that it ends or begins at."""
+    ends = (node.partition(":") for hop in piece.hops for node in hop)
+    return {part for kind, _, part in ends if kind in ("in", "out")}
 
 
 def net(case: Case, cut: list[Piece], fixed: dict[str, float]) -> Net | None:
@@ -184,7 +196,7 @@ def net(case: Case, cut: list[Piece], fixed: dict[str, float]) -> Net | None:
             return None
         if own:
             _pipe(case, made, piece, own)
-    for part in dict.fromkeys(step.part for piece in cut for step in piece.steps):
+    for part in dict.fromkeys(part for piece in cut for part in piece.parts):
         if part in case.facility.equipment:
             _machine(case, made, part, [piece.run for piece in cut])
         else:
