@@ -104,6 +104,22 @@ def test_pumps_that_are_left_carry_their_share_where_no_curve_is_told():
     assert body.shares.computed == frozenset()
 
 
+@pytest.mark.parametrize("curves", [False, True])
+def test_what_parts_behind_a_machine_is_the_water_that_came_to_it(curves):
+    body = halls.laid(halls.parting(curves=curves)).bodies[0]
+    ways = [at for at, runs in enumerate(body.runs) if runs and runs[0] == "lead"]
+    assert [body.runs[at] for at in ways] == [("lead", "to-a"), ("lead", "to-b")]
+    made = laying.batch(body, [[E("stop", "P-1"), E("no-change-over", "return")], [E("stop", "return")],
+                               [E("valve", "to-a", 0.0)]])  # fmt: skip
+    kept = made.way[:, 0, ways, tables.WAY_FLOW] / body.usual[ways]
+    low = 0.55 if curves else 0.5  # the one that is left goes further along its curve
+    assert kept[0].min() >= low - 1e-9
+    assert kept[0].max() < 1.0
+    assert kept[1].tolist() == [0.0, 0.0]
+    assert kept[2, 0] == 0.0
+    assert kept[2, 1] > 1.0
+
+
 def test_each_running_pump_warms_the_water_by_its_power(m):
     made = laying.batch(m, [[E("stop", "P-201"), E("dead-standby", "P-204")]])
     usual = warmed(m.base.way[0, 0], m.base.op[0, 0], m, "return-m")

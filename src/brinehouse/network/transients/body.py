@@ -88,6 +88,9 @@ class Body:
         Of each way: runs it goes along and parts it passes; empty for ways that no run draws.
     usual : ndarray
         Flow of each way as a rule. [m³/s]
+    joins : tuple of (int, tuple of (str, float))
+        For each way over a machine where runs join or part: the way, and the runs that go on from there
+        with their flows. [m³/s]
     op_way, op_full : ndarray
         Of each op: its way, and for a holder the most it can do [K] where it runs full on.
     quiet : ndarray
@@ -115,6 +118,7 @@ class Body:
     quiet: Floats
     alone: NDArray[np.bool_]
     shares: pumping.Shares
+    joins: tuple[tuple[int, tuple[tuple[str, float], ...]], ...]
     air_unit: float  # µmol/kg for each mL/L of air
     heat_capacity: float  # J/m³/K
     standing: Mapping[str, int] = field(default_factory=dict[str, int])  # machine in a place, on no way

@@ -232,6 +232,10 @@ def _kept(body: Body, phase: _Phase) -> Floats:
         shares = body.shares.of(phase.running, phase.valves)
         for run, share in shares.items():
             keep[body.along(run)] *= share
+        for at, onward in body.joins:  # what comes to a join and what leaves it are the same water
+            usual_flow = sum(flow for _, flow in onward)
+            now = sum(flow * shares.get(run, 1.0) for run, flow in onward)
+            keep[at] *= usual_flow / now if now > 0.0 else 0.0
     blocked = {one.part: one.value or 0.0 for one in phase.now if one.kind == "blocked"}
     for part, share in blocked.items():
         keep[body.passing(part)] *= 1.0 - share

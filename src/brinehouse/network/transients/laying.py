@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from brinehouse import findings
 from brinehouse.facility import model
+from brinehouse.network import flows as network_flows
 from brinehouse.network.compartments import assembly, building, closing, settling, telling
 from brinehouse.network.compartments import conditions as given
 from brinehouse.network.compartments import plant as plants
@@ -229,10 +230,27 @@ def _body(case: _Case, members: list[int], state: Mapping[str, Mapping[str, floa
         extra=bodies_of.Extra(top_up=ways.top_up, change=ways.change, drain=ways.drain, rim=ways.over,
                               hole=ways.hole),
         op_way=np.array(made.way, dtype=np.intp), op_full=_full(case, ways, made, base.op[0, 0]),
-        quiet=_quiet(case, members), alone=alone, shares=case.shares,
+        quiet=_quiet(case, members), alone=alone, shares=case.shares, joins=_joins(case, drawn.runs),
         air_unit=excess.AIR_IN_A_MILLILITRE * 1000.0 / density,
         heat_capacity=density * plant.heat_capacity, standing=_standing(facility, names, made.machines),
     )  # fmt: skip
+
+
+def _joins(
+    case: _Case, ways: Sequence[tuple[str, ...]]
+) -> tuple[tuple[int, tuple[tuple[str, float], ...]], ...]:
+    """For each way over a machine where runs join or part: the runs that go on from there."""
+    facility, found = case.facility, list[tuple[int, tuple[tuple[str, float], ...]]]()
+    for at, runs in enumerate(ways):
+        for run in runs[:-1]:
+            join = network_flows.node_of(facility, facility.runs[run].target)
+            onward = tuple(
+                (other.id, max(case.flows.get(other.id, 0.0), 0.0))
+                for other in facility.runs.values()
+                if network_flows.node_of(facility, other.source) == join
+            )
+            found.append((at, onward))
+    return tuple(found)
 
 
 def _standing(facility: model.Facility, names: Sequence[str], along: Sequence[str]) -> dict[str, int]:

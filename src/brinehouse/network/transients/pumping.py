@@ -103,9 +103,8 @@ class Shares:
 def _nets(facility: model.Facility, flows: Mapping[str, float]) -> Iterable[_Net]:
     runs = {
         run.id: dataclasses.replace(run, open=min(NEARLY if run.open is None else run.open, NEARLY))
-        if way.driven(facility, run) else run
         for run in facility.runs.values()
-    }  # fmt: skip
+    }
     turned = dataclasses.replace(facility, runs=runs)
     case = cases.Case(
         facility=turned,
@@ -131,11 +130,11 @@ def _told(facility: model.Facility, cut: list[netting.Piece]) -> bool:
     for piece in cut:
         if piece.first and not losses.described(piece.run):
             return False
-        for step in piece.steps:
-            machine = facility.equipment.get(step.part)
+        for part in piece.parts:
+            machine = facility.equipment.get(part)
             if machine is not None and machine.loss is None:
                 return False
-            if any(curves.usable(facility.pumps[pump]) is None for pump in way.members(facility, step.part)):
+            if any(curves.usable(facility.pumps[pump]) is None for pump in way.members(facility, part)):
                 return False
     return True
 
