@@ -318,3 +318,16 @@ def test_boards_that_hang_on_one_board_are_told_to_be_fed_apart():
     keys = {row["key"] for row in rows(answer, "helps")}
     assert "feeds" in keys
     assert "boards" not in keys
+
+
+def test_a_change_over_on_the_board_of_a_pump_is_seen_without_any_rate():
+    duty = 'keep = 1\nstandby = "automatic"\nboard = "{}"\n'
+    text = facility_text(2, duty, "[board.A]\n[board.B]\n[board.C]\n")
+    for pump, board in (("P-1", "A"), ("P-2", "B")):
+        text = text.replace(f"[pump.{pump}]\n", f'[pump.{pump}]\nboard = "{board}"\n')
+    with_a_pump, by_itself = (
+        redundancy.survey(reading.read(text.replace('board = "{}"', f'board = "{board}"')).facility)
+        for board in ("A", "C")
+    )
+    assert codes(with_a_pump) == {"redundancy/change-over-dark", "redundancy/not-told"}
+    assert codes(by_itself) == {"redundancy/not-told"}

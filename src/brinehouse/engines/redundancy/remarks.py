@@ -33,16 +33,16 @@ def _say(
 def _of_group(one: study.Studied) -> list[findings.Finding]:
     group = one.group
     duty = group.duty
+    found = _dark(one)
     if not one.told:
         words = "; ".join(group.missing) or f"keep and enough in [duty.{duty.id}] that its pumps can fill"
         text = f"{duty.name}: how often too few pumps run is not told, for nothing is made up"
         hint = f"write in the facility file: {words}"
+        missing = list(group.missing)
         return [
-            _say(
-                "redundancy/not-told", findings.Level.NOTE, text, hint, duty.spot, missing=list(group.missing)
-            )
+            *found,
+            _say("redundancy/not-told", findings.Level.NOTE, text, hint, duty.spot, missing=missing),
         ]
-    found: list[findings.Finding] = []
     loss = one.losses[0]
     if group.beta is None:
         text = (
@@ -68,6 +68,24 @@ def _of_group(one: study.Studied) -> list[findings.Finding]:
             )
         )
     return found + _untried(one) + _shared_rules(one)
+
+
+def _dark(one: study.Studied) -> list[findings.Finding]:
+    """A board that stops pumps and what would start the others: it needs no rate to be seen."""
+    group, duty = one.group, one.group.duty
+    found: list[findings.Finding] = []
+    for part in group.shared:
+        if not (group.automatic and group.spares and part.dark and part.left > 0 and part.kind == "board"):
+            continue
+        text = (
+            f"{duty.name}: its change-over hangs on {part.name}, which feeds {group.units - part.left} "
+            f"of its {group.units} pumps too: when that is dark, nothing takes over for what it stopped"
+        )
+        hint = f"feed the change-over by a battery of its own, then take board out of [duty.{duty.id}]"
+        found.append(
+            _say("redundancy/change-over-dark", findings.Level.WATCH, text, hint, duty.spot, board=part.part)
+        )
+    return found
 
 
 def _untried(one: study.Studied) -> list[findings.Finding]:
