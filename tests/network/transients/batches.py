@@ -22,7 +22,7 @@ HOUR = 3600.0
 HEAT = 4.08e6  # J/m³/K
 MOLE = 1e6 / 1025.0  # µmol/kg m³ for each mole
 BREATH = 1.0 / np.exp(-5020.0 / 297.15)  # use at 24 °C, of what stands before the exponential
-USE = 2.6e-6  # mol of oxygen a second for each kilogram of fish at 24 °C
+USE = 1.25e-6  # mol of oxygen a second for each kilogram of fish at 24 °C
 SEA = (24.0, 34.0, 212.0, 390.0, 10.4, 2080.0, 2350.0, 8.0, 4.0, 600.0, 0.02)
 FRESH = (20.0, 0.0, 280.0, 500.0, 13.6, 30.0, 20.0, 0.0, 0.0, 0.0, 0.0)
 NEW = (22.0, 34.5, 220.0, 405.0, 10.7, 2050.0, 2350.0, 0.5, 0.1, 5.0, 0.0)
@@ -67,6 +67,7 @@ class Plant:
 
     place_names: list[str] = field(default_factory=list)
     place_rows: list[list[float]] = field(default_factory=list)
+    areas: dict[str, float] = field(default_factory=dict)
     way_names: list[str] = field(default_factory=list)
     way_rows: list[tuple[float, float, float, float]] = field(default_factory=list)
     ends: list[tuple[int, int, int]] = field(default_factory=list)
@@ -93,11 +94,8 @@ class Plant:
             "acid": 52.0,
         } | more  # fmt: skip
         self.place_names.append(name)
+        self.areas[name] = area
         self.place_rows.append([row[column] for column in tables.PLACE])
-
-    def area(self, name: str) -> float:
-        """From the loss of vapour. [m²]"""
-        return self.place_rows[self.place_names.index(name)][tables.AT["evaporation"]] / (3.5e-3 / 86400.0)
 
     def way(
         self, name: str, source: str, target: str, law: int, *, flow: float = 0.0, scale: float = 0.0,
@@ -121,16 +119,16 @@ class Plant:
 
     def spill(self, name: str, source: str, target: str, crest: float, width: float, *ops: object) -> None:
         """Over a crest: m³ below it, its width in m."""
-        scale = 1.84 * width / self.area(source) ** 1.5
+        scale = 1.84 * width / self.areas[source] ** 1.5
         self.way(name, source, target, tables.SPILL, scale=scale, level=crest, ops=ops)  # type: ignore[arg-type]
 
     def port(self, name: str, source: str, target: str, sill: float, diameter: float = 0.0) -> None:
         """A hole of some diameter in m with a sill at so many m³; shut where 0."""
         self.way(name, source, target, tables.PORT, scale=self.hole(source, diameter), level=sill,
-                 band=0.01 * self.area(source))  # fmt: skip
+                 band=0.01 * self.areas[source])  # fmt: skip
 
     def hole(self, source: str, diameter: float) -> float:
-        return 0.6 * np.pi / 4.0 * diameter**2 * np.sqrt(2.0 * 9.80665 / self.area(source))
+        return 0.6 * np.pi / 4.0 * diameter**2 * np.sqrt(2.0 * 9.80665 / self.areas[source])
 
     def limit(self, place: str, quantity: str, value: float, upper: bool) -> None:
         self.limits.append((place, quantity, value, upper))
@@ -254,7 +252,7 @@ def hall() -> Plant:
     made.vessel("mangrove", 15.0, 0.7, mass=18.0, flow=15.0, lamps=2.5e3, photo=1e-4)
     made.vessel("drift", 2.5, 1.6, mass=2.0, flow=4.0)
     made.vessel("grass", 1.5, 0.8, mass=1.5, flow=3.0, lamps=4e2, photo=1e-5)
-    made.vessel("deep", 250.0, 5.5, mass=750.0, flow=140.0, lamps=3e3)
+    made.vessel("deep", 250.0, 5.5, mass=600.0, flow=140.0, lamps=3e3)
     made.vessel("touch", 3.0, 0.35, mass=5.0, flow=8.0, lamps=2e2)
     made.vessel("nursery", 1.0, 0.6, mass=1.2, flow=1.5)
     made.vessel("weed", 4.0, 0.5, mass=0.5, flow=6.0, lamps=1.5e3, photo=8e-5)
@@ -304,17 +302,17 @@ def _limits(made: Plant) -> None:
     """Forty-four."""
     for name in made.place_names:
         if name not in ("sump", "little sump"):
-            made.limit(name, "temperature", 26.0 if name != "touch" else 25.5, True)
+            made.limit(name, "temperature", 25.0 if name not in ("ward", "drift") else 26.0, True)
             made.limit(name, "oxygen", 5.0 if name != "grass" else 4.5, False)
     for name in ("reef", "lagoon", "mangrove", "drift", "weed"):
-        made.limit(name, "ph", 7.8, False)
+        made.limit(name, "ph", 7.6, False)
     for name in ("reef", "deep", "ward", "touch"):
-        made.limit(name, "tan", 0.30, True)
+        made.limit(name, "tan", 0.25, True)
     for name in ("reef", "deep", "drift"):
-        made.limit(name, "delta_p", 40.0, True)
+        made.limit(name, "delta_p", 15.0, True)
     for name in ("reef", "touch"):
         made.limit(name, "temperature", 22.5, False)
-    made.limit("deep", "co2", 32.0, True)
+    made.limit("deep", "co2", 42.0, True)
     made.limit("grass", "oxygen_percent", 70.0, False)
     made.limit("ward", "ammonia", 0.012, True)
     made.limit("reef", "salinity", 31.0, False)
@@ -323,26 +321,26 @@ def _limits(made: Plant) -> None:
     made.limit("lagoon", "tgp", 104.0, True)
     made.limit("sump", "level", 9.0, False)
     made.limit("sump", "level", 40.0, True)
-    made.limit("deep", "level", 225.0, False)
+    made.limit("deep", "level", 228.0, False)
 
 
-def _times(factor: float) -> Callable[[float], float]:
+def times(factor: float) -> Callable[[float], float]:
     return lambda value: factor * value
 
 
-def _as(told: float) -> Callable[[float], float]:
+def as_told(told: float) -> Callable[[float], float]:
     return lambda value: told
 
 
 def _feeds(now: Rows, factor: float) -> None:
     for name in FEEDS:
-        now.set_way(f"to {name}", "flow", _times(factor))
+        now.set_way(f"to {name}", "flow", times(factor))
 
 
 def _siphons(now: Rows) -> None:
     """Feed lines without check valves run back until they draw air."""
     for name, diameter in (("reef", 0.04), ("deep", 0.05), ("lagoon", 0.03), ("touch", 0.02)):
-        now.set_way(f"back from {name}", "scale", _as(now.plant.hole(name, diameter)))
+        now.set_way(f"back from {name}", "scale", as_told(now.plant.hole(name, diameter)))
 
 
 def _stopped(now: Rows, phase: int) -> None:
@@ -350,10 +348,10 @@ def _stopped(now: Rows, phase: int) -> None:
     _siphons(now)
 
 
-def _machine_off(name: str, *columns: str) -> Effect:
+def machine_off(name: str, *columns: str) -> Effect:
     def effect(now: Rows, phase: int) -> None:
         for column in columns:
-            now.set_op(name, column, _as(0.0))
+            now.set_op(name, column, as_told(0.0))
 
     return effect
 
@@ -371,12 +369,12 @@ def _half(now: Rows, phase: int) -> None:
 
 
 def _chiller_full(now: Rows, phase: int) -> None:
-    now.set_op("chiller", "setpoint", _as(-50.0))
+    now.set_op("chiller", "setpoint", as_told(-50.0))
 
 
 def _little_off(now: Rows, phase: int) -> None:
     for name in ("to ward", "little filter"):
-        now.set_way(name, "flow", _as(0.0))
+        now.set_way(name, "flow", as_told(0.0))
 
 
 def _power(now: Rows, phase: int) -> None:
@@ -384,61 +382,61 @@ def _power(now: Rows, phase: int) -> None:
     _stopped(now, phase)
     _little_off(now, phase)
     for name in ("skimming", "filtering", "sump to little", "new water"):
-        now.set_way(name, "flow", _as(0.0))
-    now.set_place("", "lamps", _as(0.0))
-    now.set_place("", "photo", _as(0.0))
+        now.set_way(name, "flow", as_told(0.0))
+    now.set_place("", "lamps", as_told(0.0))
+    now.set_place("", "photo", as_told(0.0))
     if phase == 2:
-        now.set_place("deep", "velocity", _times(2.5))
-        now.set_place("deep", "still", _as(1.0))
+        now.set_place("deep", "velocity", times(2.5))
+        now.set_place("deep", "still", as_told(1.0))
 
 
 def _board(now: Rows, phase: int) -> None:
     """One board: half the pumps, the chiller, the skimmer."""
     _feeds(now, 0.5)
-    _machine_off("chiller", "cooling", "warming")(now, phase)
-    now.set_way("skimming", "flow", _as(0.0))
+    machine_off("chiller", "cooling", "warming")(now, phase)
+    now.set_way("skimming", "flow", as_told(0.0))
 
 
 def _filling(now: Rows, phase: int) -> None:
-    now.set_way("top-up", "flow", _times(8.0))
-    now.set_way("top-up", "level", _as(1e3))
+    now.set_way("top-up", "flow", times(8.0))
+    now.set_way("top-up", "level", as_told(1e3))
 
 
 def _dry(now: Rows, phase: int) -> None:
-    now.set_way("top-up", "flow", _as(0.0))
-    now.set_way("new water", "flow", _as(0.0))
+    now.set_way("top-up", "flow", as_told(0.0))
+    now.set_way("new water", "flow", as_told(0.0))
 
 
 def _hole(way: str, place: str, diameter: float) -> Effect:
     def effect(now: Rows, phase: int) -> None:
-        now.set_way(way, "scale", _as(now.plant.hole(place, diameter)))
+        now.set_way(way, "scale", as_told(now.plant.hole(place, diameter)))
 
     return effect
 
 
 def _valve(way: str, factor: float) -> Effect:
     def effect(now: Rows, phase: int) -> None:
-        now.set_way(way, "flow", _times(factor))
+        now.set_way(way, "flow", times(factor))
 
     return effect
 
 
 def _fed(now: Rows, phase: int) -> None:
-    now.set_place("", "ammonia", _times(3.0))
-    now.set_place("", "breath", _times(1.4))
+    now.set_place("", "ammonia", times(3.0))
+    now.set_place("", "breath", times(1.4))
 
 
 def _room(now: Rows, phase: int) -> None:
-    now.set_place("", "room", _as(33.0))
+    now.set_place("", "room", as_told(33.0))
 
 
 def _drawn(now: Rows, phase: int) -> None:
     for column, value in (("oxygen", 4.0), ("nitrogen", 12.0), ("argon", 0.2)):
-        now.set_op("main pumps", column, _as(value))
+        now.set_op("main pumps", column, as_told(value))
 
 
 def _lost(now: Rows, phase: int) -> None:
-    now.set_way("filtering", "flow", _as(0.0))
+    now.set_way("filtering", "flow", as_told(0.0))
 
 
 SINGLES: dict[str, Effect] = {
@@ -446,11 +444,11 @@ SINGLES: dict[str, Effect] = {
     "main pump, not changed over": _stopped,
     "one main pump of two": _half,
     "little pump": _little_off,
-    "chiller off": _machine_off("chiller", "cooling", "warming"),
+    "chiller off": machine_off("chiller", "cooling", "warming"),
     "chiller full on": _chiller_full,
-    "heater off": _machine_off("heater", "cooling", "warming"),
-    "column fan": _machine_off("column", *GASES),
-    "skimmer": _machine_off("skimmer", *GASES, "first"),
+    "heater off": machine_off("heater", "cooling", "warming"),
+    "column fan": machine_off("column", *GASES),
+    "skimmer": machine_off("skimmer", *GASES, "first"),
     "filter pump": _lost,
     "power": _power,
     "board": _board,
