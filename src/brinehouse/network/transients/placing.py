@@ -1,0 +1,211 @@
+"""The right-hand side: how fast every place's water changes."""
+
+from __future__ import annotations
+
+import math
+
+from brinehouse.network.compartments.building import TRANSFER_OVER_OXYGEN
+from brinehouse.network.transients import compiling, passing, waters
+from brinehouse.network.transients.frames import (
+    ALKALINITY, ARGON, CARBON, COLUMNS, NITRATE, NITRITE, NITROGEN, OXYGEN, SALT, TAN, TO, TRACER, VOLUME, WARM,
+)  # fmt: skip
+from brinehouse.network.transients.rooms import ALLOWED, ENTERING, FLOW, LEAVING, TURNED
+from brinehouse.network.transients.rooms import FREE as AT_FREE
+from brinehouse.network.transients.rooms import HYDROGEN as AT_HYDROGEN
+from brinehouse.network.transients.rooms import SALT as AT_SALT
+from brinehouse.network.transients.rooms import WARM as AT_WARM
+from brinehouse.network.transients.tables import AT
+from brinehouse.science.constants import ATM
+from brinehouse.science.respiration import RESPIRATORY_QUOTIENT
+
+LEAST = 1e-3  # of the usual volume: what a place is counted to hold at least
+WET = 0.05  # of the usual volume: below it less evaporates
+_ATM, _QUOTIENT = ATM, RESPIRATORY_QUOTIENT
+_OVER = (
+    TRANSFER_OVER_OXYGEN["oxygen"], TRANSFER_OVER_OXYGEN["nitrogen"], TRANSFER_OVER_OXYGEN["argon"],
+    TRANSFER_OVER_OXYGEN["carbon"],
+)  # fmt: skip
+(USUAL, VELOCITY, STILL, USUAL_IN, WARMTH, ROOM, LAMPS, OWN, OWN_AT, HEAT, COOLING, ABOUT, EVAPORATION, BREATH,
+ PHOTO, AMMONIA, DOSING, KEPT, FIRST, SECOND, SOURCE, DECAY, PRESSURE, ACID) = range(24)  # fmt: skip
+assert len(AT) == ACID + 1 and AT["acid"] == ACID and AT["breath"] == BREATH and AT["kept"] == KEPT
+TURN = 2.0 * math.pi / 24.0
+(NOON, EDGE, WIDTH, PEAK, BREATH_SWING, BREATH_HOUR, EXCRETE_SWING, EXCRETE_HOUR) = range(8)
+
+
+@compiling.inner
+def day(frame, hour, out):
+    """Light, breathing and excreting at an hour of the day, and their slopes for each second."""
+    numbers = frame.day
+    second = TURN / 3600.0
+    turn = TURN * (hour - numbers[NOON])
+    u = 0.0
+    if numbers[PEAK] != 0.0:
+        u = passing.over(math.cos(turn) - numbers[EDGE], numbers[WIDTH])
+    out[0] = numbers[PEAK] * passing.ramp(u)
+    out[3] = 0.0
+    if numbers[PEAK] != 0.0 and numbers[WIDTH] > 0.0:
+        out[3] = -numbers[PEAK] * passing.ramp_slope(u) * math.sin(turn) * second / numbers[WIDTH]
+    turn = TURN * (hour - numbers[BREATH_HOUR])
+    out[1] = 1.0 + numbers[BREATH_SWING] * math.cos(turn)
+    out[4] = -numbers[BREATH_SWING] * math.sin(turn) * second
+    turn = TURN * (hour - numbers[EXCRETE_HOUR])
+    out[2] = 1.0 + numbers[EXCRETE_SWING] * math.cos(turn)
+    out[5] = -numbers[EXCRETE_SWING] * math.sin(turn) * second
+
+
+@compiling.inner
+def stirred(place, entering):
+    """Exchange at a surface as far as water comes in, over the usual."""
+    still, usual = place[STILL], place[USUAL_IN]
+    if not usual > 0.0:
+        return 1.0
+    w = min(max(entering / usual, 0.0), 1.0)
+    return still + (1.0 - still) * w * (2.0 - w)
+
+
+@compiling.inner
+def stirred_slope(place, entering):
+    """How fast `stirred` rises with the water that comes in."""
+    usual = place[USUAL_IN]
+    if not usual > 0.0 or not 0.0 < entering < usual:
+        return 0.0
+    return 2.0 * (1.0 - place[STILL]) * (1.0 - entering / usual) / usual
+
+
+@compiling.inner
+def vapour_share(place, volume):
+    """Share of the usual evaporation, and its slope with volume."""
+    wet = WET * place[USUAL]
+    u = passing.over(volume, wet)
+    return passing.ramp(u), (passing.ramp_slope(u) / wet if wet > 0.0 else 0.0)
+
+
+@compiling.inner
+def amount(place, volume):
+    """Volume that amounts are spread over."""
+    return max(volume, LEAST * place[USUAL], 1e-12)
+
+
+@compiling.inner
+def local(i, place, row, volume, share, hours, sites, places, out):
+    """What acts at a place itself, added to ``out`` (rate of V x); gives the ammonia turned over there."""
+    known = sites.known
+    light, breathing, excreting = hours[0], hours[1], hours[2]
+    warm = row[WARM]
+    vapour = share * (place[HEAT] + place[COOLING] * (warm - place[ABOUT]))
+    if place[EVAPORATION] == 0.0:
+        vapour = 0.0
+    out[WARM] += (
+        place[WARMTH] * (place[ROOM] - warm)
+        + place[LAMPS] * light
+        + place[OWN] * (place[OWN_AT] - warm)
+        + vapour
+    )
+    speed = place[VELOCITY] * known[waters.FASTER, i] * stirred(place, places.through[i, ENTERING])
+    dry = place[PRESSURE] - known[waters.VAPOUR, i]
+    out[OXYGEN] += _OVER[0] * speed * (known[waters.OXYGEN, i] * dry - row[OXYGEN])
+    out[NITROGEN] += _OVER[1] * speed * (known[waters.NITROGEN, i] * dry - row[NITROGEN])
+    out[ARGON] += _OVER[2] * speed * (known[waters.ARGON, i] * dry - row[ARGON])
+    out[CARBON] += _OVER[3] * speed * (known[waters.ACID, i] * place[ACID] - sites.water[AT_FREE, i])
+    breath = place[BREATH]
+    if breath != 0.0:
+        enough, _ = passing.left(row[OXYGEN], passing.NEAR_OXYGEN)
+        used = breath * breathing * known[waters.BREATH, i] * enough
+        out[OXYGEN] -= used
+        out[CARBON] += _QUOTIENT * used
+    bound = place[PHOTO] * light
+    out[OXYGEN] += bound
+    out[CARBON] -= bound
+    out[TRACER] += place[SOURCE] - place[DECAY] * volume * row[TRACER]
+    first = place[FIRST] * volume * places.allowed[i, ALLOWED] * row[TAN]
+    second = place[SECOND] * volume * places.allowed[i, ALLOWED] * row[NITRITE]
+    out[TAN] += place[AMMONIA] * excreting - first
+    out[NITRITE] += first - second
+    out[NITRATE] += second
+    out[OXYGEN] -= passing.OXYGEN_FIRST * first + passing.OXYGEN_SECOND * second
+    back = place[DOSING] + place[KEPT] * passing.CHARGE * first
+    out[ALKALINITY] += back - passing.CHARGE * first
+    out[CARBON] += back
+    return first
+
+
+@compiling.inner
+def follow(frame, op, rows, ways, sites):
+    """Temperature and salinity of every site, and what they decide."""
+    for i in range(len(rows)):
+        sites.water[AT_WARM, i], sites.water[AT_SALT, i] = rows[i, WARM], rows[i, SALT]
+    passing.warmth(frame, op, rows, ways, sites)
+    waters.follow(
+        sites.tables,
+        sites.about,
+        sites.water[AT_WARM],
+        sites.water[AT_SALT],
+        0,
+        waters.STAGED,
+        frame.sites,
+        sites.known,
+    )
+
+
+@compiling.inner
+def freshen(frame, op, rows, ways, sites):
+    """Constants expanded anew where the water has moved away from where they were."""
+    for i in range(len(rows)):
+        sites.water[AT_WARM, i], sites.water[AT_SALT, i] = rows[i, WARM], rows[i, SALT]
+    passing.warmth(frame, op, rows, ways, sites)
+    for site in range(frame.sites):
+        warm, salt = sites.water[AT_WARM, site], sites.water[AT_SALT, site]
+        near = abs(warm - sites.about[0, site]) <= waters.HELD
+        near = near and abs(max(salt, 0.0) - sites.about[1, site]) <= waters.HELD * max(salt, 1.0) / 35.0
+        if not near:
+            waters.expand(sites.tables, sites.about, site, warm, salt, sites.reading)
+
+
+@compiling.inner
+def rates(frame, way, op, place, rows, hours, ways, sites, places, out):
+    """How fast every row changes."""
+    passing.flows(frame, way, rows, ways, places)
+    follow(frame, op, rows, ways, sites)
+    passing.permit(rows, places)
+    for i in range(len(rows)):
+        h = waters.settle(
+            sites.known, i, rows[i, SALT], rows[i, ALKALINITY], rows[i, CARBON], sites.water[AT_HYDROGEN, i]
+        )
+        sites.water[AT_HYDROGEN, i] = h
+        sites.water[AT_FREE, i] = waters.free_of(sites.known, i, h, rows[i, CARBON])
+    passing.ends(frame, op, rows, ways, sites, places)
+    out[:] = 0.0
+    for p in range(len(frame.ways)):
+        d, q = frame.ways[p, TO], ways.flow[p, FLOW]
+        if d >= 0 and q != 0.0:
+            for column in range(1, COLUMNS):
+                out[d, column] += q * (ways.end[p, column] - rows[d, column])
+            back = place[d, KEPT] * passing.CHARGE * q * ways.flow[p, TURNED]
+            out[d, ALKALINITY] += back
+            out[d, CARBON] += back
+    for i in range(len(rows)):
+        volume = amount(place[i], rows[i, VOLUME])
+        share, _ = vapour_share(place[i], rows[i, VOLUME])
+        gone = place[i, EVAPORATION] * share
+        for column in range(1, COLUMNS):
+            out[i, column] += gone * rows[i, column]
+        local(i, place[i], rows[i], volume, share, hours, sites, places, out[i])
+        over = 1.0 / volume
+        for column in range(1, COLUMNS):
+            out[i, column] *= over
+        out[i, VOLUME] = places.through[i, ENTERING] - places.through[i, LEAVING] - gone
+
+
+@compiling.inner
+def drift(place, rows, hours, sites, out):
+    """What the hour of the day alone does to the rates, at this water."""
+    for i in range(len(rows)):
+        over = 1.0 / amount(place[i], rows[i, VOLUME])
+        out[i, :] = 0.0
+        out[i, WARM] = over * place[i, LAMPS] * hours[3]
+        out[i, TAN] = over * place[i, AMMONIA] * hours[5]
+        bound = place[i, PHOTO] * hours[3]
+        enough, _ = passing.left(rows[i, OXYGEN], passing.NEAR_OXYGEN)
+        used = place[i, BREATH] * hours[4] * sites.known[waters.BREATH, i] * enough
+        out[i, OXYGEN] = over * (bound - used)
+        out[i, CARBON] = over * (_QUOTIENT * used - bound)
