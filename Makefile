@@ -7,6 +7,7 @@ HALL ?= demo-hall
 PORT ?= 8750
 export UV_PYTHON_DOWNLOADS := never
 export UV_PROJECT_ENVIRONMENT := .venv
+unexport PYTHONDONTWRITEBYTECODE   # each of the hundreds of starts would translate SciPy anew
 
 .PHONY: venv dev demo test soak bench lint types layers format fast clean
 venv: .venv/.ok
