@@ -1,9 +1,13 @@
 """Halls to visit, and a way for the tests of this folder to import their neighbours."""
 
+import contextlib
 import datetime as dt
 import pathlib
 import shutil
+import socket
 import sys
+import threading
+import time
 import warnings
 
 import pytest
@@ -52,6 +56,27 @@ def demo_folder(tmp_path_factory):
     return folder
 
 
+@contextlib.contextmanager
+def serving(made, **more):
+    """An application on a free port of this machine, in a thread; gives its address."""
+    import uvicorn
+
+    line = socket.socket()
+    line.bind(("127.0.0.1", 0))
+    settings = uvicorn.Config(made, log_level="error", access_log=False, server_header=False, **more)
+    server = uvicorn.Server(settings)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [line]}, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    try:
+        yield f"http://127.0.0.1:{line.getsockname()[1]}"
+    finally:
+        server.should_exit = True
+        thread.join(20)
+        line.close()
+
+
 @pytest.fixture(scope="session")
 def served_demo(demo_folder):
     """A visitor to the invented hall's pages; GET only."""
@@ -62,6 +87,13 @@ def served_demo(demo_folder):
     with visiting(app.create_app(demo_folder)) as visitor:
         yield visitor
     clock.freeze(None)
+
+
+@pytest.fixture(scope="session")
+def demo_address(served_demo):
+    """The same application, with all that it has worked out by now, for a browser; GET only."""
+    with serving(served_demo.app, lifespan="off") as at:
+        yield at
 
 
 @pytest.fixture

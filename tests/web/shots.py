@@ -25,11 +25,28 @@ FLAGS = [
 VIEWPORTS = ((390, 844), (1366, 900))
 
 
+_running = []
+
+
+@contextlib.contextmanager
+def shared():
+    """While it lasts, whoever asks for a browser gets this one."""
+    with browser() as opened:
+        _running.append(opened)
+        try:
+            yield opened
+        finally:
+            _running.remove(opened)
+
+
 @contextlib.contextmanager
 def browser():
-    """One Chromium for as long as it is needed."""
+    """One Chromium for as long as it is needed; the one that is shared, where one is."""
     from playwright import sync_api
 
+    if _running:
+        yield _running[-1]
+        return
     with sync_api.sync_playwright() as play:
         opened = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS, headless=True)
         try:

@@ -3,8 +3,17 @@
 import axe
 import gallery
 import pytest
+import shots
 
 pytestmark = pytest.mark.part("chromium")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def one_browser():
+    """Starting Chromium costs more than most of these tests."""
+    with shots.shared():
+        yield
+
 
 GOOD = """<!doctype html><html lang="en"><head><title>A good page</title>
 <meta name="viewport" content="width=device-width">
@@ -51,8 +60,6 @@ FAULTS = {
 @pytest.fixture(scope="module")
 def seen():
     """Faults of every planted page and of the good one, found in one browser."""
-    import shots
-
     found = {}
     with shots.browser() as opened:
         place = shots.context(opened, 390, 844, "light")

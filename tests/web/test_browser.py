@@ -5,20 +5,16 @@ import datetime as dt
 import io
 import re
 import shutil
-import socket
-import threading
-import time
 
 import axe
 import pypdf
 import pytest
 import shots
-import uvicorn
 from test_app import PAGES, filled
 
 from brinehouse.web import app
 from brinehouse.workbench import clock
-from conftest import NOW
+from conftest import NOW, serving
 
 pytestmark = pytest.mark.part("chromium")
 LEFT = (  # one page of a kind: the same templates with other values
@@ -34,23 +30,11 @@ LEFT = (  # one page of a kind: the same templates with other values
 )
 
 
-@contextlib.contextmanager
-def serving(folder):
-    """The application on a free port of this machine, in a thread; gives its address and itself."""
-    line = socket.socket()
-    line.bind(("127.0.0.1", 0))
-    made = app.create_app(folder)
-    server = uvicorn.Server(uvicorn.Config(made, log_level="error", access_log=False, server_header=False))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [line]}, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    try:
-        yield f"http://127.0.0.1:{line.getsockname()[1]}", made
-    finally:
-        server.should_exit = True
-        thread.join(20)
-        line.close()
+@pytest.fixture(scope="module", autouse=True)
+def one_browser():
+    """Starting Chromium costs more than most of these tests."""
+    with shots.shared():
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -59,8 +43,8 @@ def hall(demo_folder, tmp_path_factory):
     folder = tmp_path_factory.mktemp("browsed") / "hall"
     shutil.copytree(demo_folder, folder)
     clock.freeze(NOW)
-    with serving(folder) as (at, made):
-        yield at, made
+    with serving(app.create_app(folder)) as at:
+        yield at
     clock.freeze(None)
 
 
@@ -89,17 +73,18 @@ def begin_trial(page, at):
 
 
 @pytest.mark.parametrize("size", shots.VIEWPORTS, ids=["phone", "desktop"])
-def test_no_sheet_shuts_anyone_out(hall, still, demo, tmp_path, size):
-    at, _ = hall
-    with serving(tmp_path / "empty") as (empty, _), opened(*size) as page:
-        trial = begin_trial(page, at)
+def test_no_sheet_shuts_anyone_out(hall, demo_address, still, demo, tmp_path, size):
+    with serving(app.create_app(tmp_path / "empty")) as empty, opened(*size) as page:
+        trial = begin_trial(page, hall)
         for minute, value in ((0, 100.4), (2, 102), (4, 103), (6, 103.7)):
             page.fill("input[name=minute]", str(minute))
             page.fill("input[name=value]", str(value))
             page.click("form.add button")
             page.wait_for_load_state()
-        urls = [at + filled(address, demo) for address in PAGES if address not in LEFT]
-        urls += [trial, f"{at}/nothing", f"{at}/ask/settling?minutes=x&value=y", f"{empty}/"]
+        urls = [demo_address + filled(address, demo) for address in PAGES if address not in LEFT]
+        urls += [
+            trial, f"{hall}/nothing", f"{demo_address}/ask/settling?minutes=x&value=y", f"{empty}/"
+        ]  # fmt: skip
         found = [fault for url in urls for fault in by_day_and_by_night(page, url)]
     assert not found, "\n".join(map(str, found))
 
@@ -119,14 +104,13 @@ def by_day_and_by_night(page, url):
 
 
 def test_the_faults_of_a_form_shut_nobody_out_either(hall, still):
-    at, _ = hall
     with opened(390, 844) as page:
-        page.goto(f"{at}/log/new?place=pipefish&quantity=temperature")
+        page.goto(f"{hall}/log/new?place=pipefish&quantity=temperature")
         page.fill("input[name=value]", "38 °C")
         page.click("main form button.answer")
         page.wait_for_selector("input[name=sure]")
         found = axe.look(page, "phone, an unusual value")
-        page.goto(f"{at}/log/imports")
+        page.goto(f"{hall}/log/imports")
         content = b"time,place,quantity,value,unit\n2026-03-02T08:00:00,mangrove,temperature,warm,degC\n"
         page.set_input_files(
             "input[type=file]", {"name": "log.csv", "mimeType": "text/csv", "buffer": content}
@@ -138,9 +122,8 @@ def test_the_faults_of_a_form_shut_nobody_out_either(hall, still):
 
 
 def test_a_reading_is_written_with_the_keyboard_alone(hall, still):
-    at, _ = hall
     with opened() as page:
-        page.goto(f"{at}/now")
+        page.goto(f"{hall}/now")
         reach(page, "Write a reading")
         page.keyboard.press("Enter")
         page.wait_for_url("**/log/new")
@@ -167,10 +150,9 @@ def reach(page, wanted, most=60):
 
 
 def test_the_clock_of_a_trial_survives_a_reload(hall):
-    at, _ = hall
     clock.freeze(NOW)
     with opened(390, 844) as page:
-        begin_trial(page, at)
+        begin_trial(page, hall)
         clock.freeze(NOW + dt.timedelta(minutes=12, seconds=30))
         page.reload()
         first = float(page.inner_text("time"))
@@ -186,11 +168,10 @@ def test_the_clock_of_a_trial_survives_a_reload(hall):
 
 
 def test_without_scripts_a_trial_works_as_well(hall, still):
-    at, _ = hall
     with shots.browser() as browser:
         place = browser.new_context(java_script_enabled=False)
         page = place.new_page()
-        begin_trial(page, at)
+        begin_trial(page, hall)
         clock.freeze(NOW + dt.timedelta(minutes=3))
         page.reload()
         assert page.inner_text("time") == "3.0"
@@ -205,11 +186,10 @@ def test_without_scripts_a_trial_works_as_well(hall, still):
     ("address", "says"),
     [("/now", "not as they should be"), ("/gas", "Which meters to believe"), ("/log", "temperature")],
 )
-def test_on_paper_a_sheet_has_its_title_block_and_no_buttons(hall, still, address, says):
-    at, _ = hall
+def test_on_paper_a_sheet_has_its_title_block_and_no_buttons(demo_address, still, address, says):
     with shots.browser() as browser:
         page = browser.new_page()
-        page.goto(at + address)
+        page.goto(demo_address + address)
         paper = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True, print_background=True)))
         page.close()
     texts = [" ".join(sheet.extract_text().split()) for sheet in paper.pages]

@@ -180,38 +180,63 @@ def test_the_reader_of_pages_sees_what_it_should():
     assert len(wrong(Answer)) == 4
 
 
-@pytest.mark.parametrize("payload", PAYLOADS)
-def test_in_every_box_of_every_form(small, payload):
-    boxes = (
-        "place",
-        "quantity",
-        "value",
-        "at",
-        "instrument",
-        "depth",
-        "note",
-        "basis",
-        "reason",
-        "by",
-        "minute",
-        "maps",
-        "with",
-        "sha",
-        "answers",
-        "name",
-    )
-    given = dict.fromkeys(boxes, payload)
-    sound = {"place": "mangrove", "quantity": "temperature", "value": "25.4 °C", "at": "2026-03-14T06:30"}
+BOXES = (
+    "place",
+    "quantity",
+    "value",
+    "at",
+    "instrument",
+    "depth",
+    "note",
+    "basis",
+    "reason",
+    "by",
+    "minute",
+    "maps",
+    "with",
+    "sha",
+    "answers",
+    "name",
+)
+SOUND = {"place": "mangrove", "quantity": "temperature", "value": "25.4 °C", "at": "2026-03-14T06:30"}
+HEAPS = [PAYLOADS[start::4] for start in range(4)]
+
+
+@pytest.mark.parametrize("heap", HEAPS, ids=["heap 1", "heap 2", "heap 3", "heap 4"])
+def test_in_every_box_of_every_form(small, heap):
+    written = [write_everywhere(small, payload) for payload in heap]
+    listed = links(small, "/log?") | links(small, "/log?versions=all&")
+    told = small.get("/gas/trials")
+    assert_harmless(told)
+    listed |= set(re.findall(r'href="(/gas/trials/[0-9a-f]{32})"', told.text))
+    assert not {one for some in written for one in some} - listed
+
+
+def links(small, address):
+    """Every entry on every page of a list, each page harmless."""
+    found, page = set(), 1
+    while True:
+        seen = small.get(f"{address}page={page}")
+        assert_harmless(seen)
+        here = set(re.findall(r'href="(/log/[0-9a-f]{32})"', seen.text))
+        if here <= found:
+            return found
+        found, page = found | here, page + 1
+
+
+def write_everywhere(small, payload):
+    """One way to try it, in every box of every form, and its sheets; gives their addresses."""
+    given = dict.fromkeys(BOXES, payload)
     assert_harmless(small.post("/log/new", data=given))
     assert_harmless(small.post("/begin", data={**FIVE, "name": payload, "tanks": payload, "meters": payload}))
-    for box in sound:
-        assert_harmless(small.post("/log/new", data={**sound, "note": payload, box: payload}))
-    stored = small.post("/log/new", data={**sound, "note": payload, "by": payload, "reason": payload})
+    for box in SOUND:
+        assert_harmless(small.post("/log/new", data={**SOUND, "note": payload, box: payload}))
+    stored = small.post("/log/new", data={**SOUND, "note": payload, "by": payload, "reason": payload})
     assert stored.status_code == 303
     entry = stored.headers["location"]
     assert_harmless(small.post(f"{entry}/supersede", data={**given, "reason": ""}))
     corrected = small.post(
-        f"{entry}/supersede", data={**sound, "value": "25.5 °C", "reason": payload, "by": payload}
+        f"{entry}/supersede", data={**SOUND, "value": "25.5 °C", "reason": payload, "by": payload}
     )
     assert_harmless(small.get(corrected.headers["location"]))
     assert_harmless(small.post("/gas/trials", data=given))
@@ -219,18 +244,11 @@ def test_in_every_box_of_every_form(small, payload):
         "/gas/trials", data={"place": "mangrove", "instrument": "meter-B", "by": payload}
     ).headers["location"]
     assert_harmless(small.post(f"{trial}/add", data=given))
-    for address in (
-        entry,
-        trial,
-        "/log",
-        "/log?versions=all",
-        "/gas/trials",
-        "/now",
-        "/log/new/beside?place=mangrove&quantity=temperature",
-    ):
+    for address in (entry, trial, "/now", "/log/new/beside?place=mangrove&quantity=temperature"):
         assert_harmless(small.get(address))
     for address in ("/log/imports/again", "/log/imports/store"):
         assert_harmless(small.post(address, data={**given, f"answer:{payload}"[:60]: payload}))
+    return entry, corrected.headers["location"], trial
 
 
 @pytest.mark.parametrize("payload", PAYLOADS)

@@ -11,6 +11,13 @@ import shots
 pytestmark = pytest.mark.part("chromium")
 
 
+@pytest.fixture(scope="module", autouse=True)
+def one_browser():
+    """Starting Chromium costs more than most of these tests."""
+    with shots.shared():
+        yield
+
+
 @pytest.fixture(scope="module")
 def at():
     with gallery.served(gallery.pages()) as address:
