@@ -12,6 +12,11 @@ def proved(result, writes, kills):
     assert result["restart"] <= 2.0
 
 
+def test_two_thousand_writes_and_ten_kills_lose_nothing(run):
+    proved(run("kills.py", 2_000, 10, 20260301), 2_000, 10)
+
+
+@pytest.mark.soak
 def test_ten_thousand_writes_and_fifty_kills_lose_nothing(run):
     proved(run("kills.py", 10_000, 50, 20260301), 10_000, 50)
 
