@@ -1,9 +1,9 @@
 """Runs that go on from a machine belong to the water that came to it."""
 
 import pytest
+from tests.network.transients import halls
 
 from brinehouse.network import plumbing
-from tests.network.transients import halls
 
 
 def test_runs_that_part_behind_a_machine_are_computed_with_the_run_that_leads_to_it():

@@ -16,6 +16,7 @@ from brinehouse.network.transients import pumping, tables
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
+_NONE: Ints = np.zeros(0, dtype=np.intp)
 FOREVER = 1e12  # s: the end of a last phase
 
 
@@ -66,6 +67,17 @@ class Extra:
     drain: Ints
     rim: Ints
     hole: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Warmed:
+    """Ops that warm or hold, the number of the part behind each, and (parts, ways): 1 where it is passed."""
+
+    heat: Ints
+    hold: Ints
+    heat_part: Ints
+    hold_part: Ints
+    gets: Floats
 
 
 @dataclass(slots=True, kw_only=True)
@@ -123,6 +135,8 @@ class Body:
     heat_capacity: float  # J/m³/K
     standing: Mapping[str, int] = field(default_factory=dict[str, int])  # machine in a place, on no way
     home: Mapping[str, int] = field(default_factory=dict[str, int])
+    _index: Warmed | None = field(default=None, repr=False)
+    _ops: dict[tuple[str, int], Ints] = field(default_factory=dict[tuple[str, int], Ints], repr=False)
     _passing: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)
     _along: dict[str, Ints] = field(default_factory=dict[str, Ints], repr=False)
 
@@ -146,6 +160,33 @@ class Body:
         if part not in self._passing:
             self._passing[part] = _with(part, self.parts)
         return self._passing[part]
+
+    def ops(self, part: str, kind: int) -> Ints:
+        """Ops of one kind that stand for a part."""
+        if not self._ops:
+            found: dict[tuple[str, int], list[int]] = {}
+            kinds: list[int] = self.structure.kind.tolist()
+            for at, one in enumerate(zip(self.structure.machines, kinds, strict=True)):
+                found.setdefault(one, []).append(at)
+            self._ops |= {one: np.array(rows, dtype=np.intp) for one, rows in found.items()}
+        return self._ops.get((part, kind), _NONE)
+
+    @property
+    def warmed(self) -> Warmed:
+        """Ops whose effect on each litre goes with the water that their part gets."""
+        if self._index is None:
+            kinds = self.structure.kind
+            heat, hold = (np.flatnonzero(kinds == one) for one in (tables.HEAT, tables.HOLD))
+            names = list(dict.fromkeys(self.structure.machines[at] for at in (*heat, *hold)))
+            gets = np.zeros((len(names), len(self.usual)))
+            for row, name in enumerate(names):
+                gets[row, self.passing(name)] = 1.0
+            heat_part, hold_part = (
+                np.array([names.index(self.structure.machines[at]) for at in ops], dtype=np.intp)
+                for ops in (heat, hold)
+            )
+            self._index = Warmed(heat, hold, heat_part, hold_part, gets)
+        return self._index
 
     def along(self, run: str) -> Ints:
         """Ways that go along a run."""

@@ -244,18 +244,15 @@ def _kept(body: Body, phase: _Phase) -> Floats:
 
 def _through(body: Body, keep: Floats, op: Floats) -> None:
     """Warming and holding for each litre where a machine gets other water than usual."""
-    kinds = body.structure.kind
-    for at in np.flatnonzero((kinds == tables.HEAT) | (kinds == tables.HOLD)):
-        ways = body.passing(body.structure.machines[at])
-        before, after = body.usual[ways].sum(), (body.usual[ways] * keep[ways]).sum()
-        times = before / after if after > 1e-3 * before else 0.0
-        columns = slice(0, 1) if kinds[at] == tables.HEAT else slice(1, 3)
-        op[at, columns] *= times
+    index = body.warmed
+    before, after = index.gets @ body.usual, index.gets @ (body.usual * keep)
+    times = np.where(after > 1e-3 * before, before / np.maximum(after, 1e-30), 0.0)
+    op[index.heat, 0] *= times[index.heat_part]
+    op[index.hold, 1:3] *= times[index.hold_part, None]
 
 
 def _pumps(body: Body, phase: _Phase, way: Floats, op: Floats) -> None:
     """Heat of other pumps, air they draw in, and siphons where none runs."""
-    kinds, machines = body.structure.kind, body.structure.machines
     drawn = {one.part: one.value or 0.0 for one in phase.now if one.kind == "air"}
     for group in body.groups.values():
         on = [pump for pump in group.pumps if pump in phase.running]
@@ -267,35 +264,27 @@ def _pumps(body: Body, phase: _Phase, way: Floats, op: Floats) -> None:
         usual = sum(group.watts.get(pump, 0.0) for pump in group.running)
         watts = sum(group.watts.get(pump, 0.0) for pump in on) / usual if usual else 1.0
         air = sum(group.air.get(pump, 0.0) + drawn.get(pump, 0.0) for pump in on) / max(len(on), 1)
-        for at, part in enumerate(machines):
-            if part != group.id and part not in group.pumps:
-                continue
-            if kinds[at] == tables.HEAT:
-                op[at, 0] *= watts
-            elif kinds[at] == tables.AIR:
-                op[at, :3] = [air * body.air_unit * share for share in AIR]
+        for part in dict.fromkeys((group.id, *group.pumps)):
+            op[body.ops(part, tables.HEAT), 0] *= watts
+            op[body.ops(part, tables.AIR), :3] = [air * body.air_unit * share for share in AIR]
 
 
 def _machines(body: Body, phase: _Phase, op: Floats, place: Floats) -> None:
     """Machines without power: along ways, and those that stand in a place."""
-    facility, kinds = body.facility, body.structure.kind
-    for at, part in enumerate(body.structure.machines):
-        machine = facility.equipment.get(part)
-        if machine is None or part not in phase.off:
+    for part in phase.off:
+        machine = body.facility.equipment.get(part)
+        if machine is None:
             continue
-        if kinds[at] == tables.HEAT:
-            op[at, 0] = 0.0
-        elif kinds[at] == tables.HOLD:
-            op[at, 1:3] = 0.0
-        elif kinds[at] == tables.CONTACT:
-            op[at, :4] *= without_fan(machine)
-            if _gated(machine):  # the vacuum is gone with its pump
-                op[at, 4:6] = np.maximum(op[at, 4:6], place[0, AT["pressure"]])
-    for name in phase.off & body.standing.keys():
-        at = body.standing[name]
-        if facility.equipment[name].kind == "blower":
+        op[body.ops(part, tables.HEAT), 0] = 0.0
+        op[body.ops(part, tables.HOLD), 1:3] = 0.0
+        met = body.ops(part, tables.CONTACT)
+        op[met, :4] *= without_fan(machine)
+        if len(met) and _gated(machine):  # the vacuum is gone with its pump
+            op[met, 4:6] = np.maximum(op[met, 4:6], place[0, AT["pressure"]])
+        at = body.standing.get(part)
+        if at is not None and machine.kind == "blower":
             place[at, AT["velocity"]] *= BLOWER_OFF
-        elif facility.equipment[name].kind in ("chiller", "heater"):
+        elif at is not None and machine.kind in ("chiller", "heater"):
             place[at, AT["own"]] = 0.0
 
 
@@ -328,12 +317,11 @@ def _full_on(body: Body, one: Effect, _way: Floats, op: Floats, place: Floats) -
     if machine is None or machine.kind not in ("chiller", "heater"):
         return
     cold = machine.kind == "chiller"
-    for at, part in enumerate(body.structure.machines):
-        if part == one.part and body.structure.kind[at] == tables.HOLD:
-            first = body.base.op[0, 0, at, 1 if cold else 2]
-            times = op[at, 1 if cold else 2] / first if first else 1.0
-            full = body.op_full[at] * times
-            op[at, :3] = (COLDEST, full, 0.0) if cold else (HOTTEST, 0.0, full)
+    for at in body.ops(one.part, tables.HOLD):
+        first = body.base.op[0, 0, at, 1 if cold else 2]
+        times = op[at, 1 if cold else 2] / first if first else 1.0
+        full = body.op_full[at] * times
+        op[at, :3] = (COLDEST, full, 0.0) if cold else (HOTTEST, 0.0, full)
     at = body.standing.get(one.part)
     if at is not None:
         gap = abs((COLDEST if cold else HOTTEST) - float(body.x[0, at]))

@@ -179,7 +179,9 @@ def _joined(facility: model.Facility, plant: plants.Plant) -> list[list[int]]:
     """Places that share water, by what flows or could; those without animals, pumps or tanks are left out."""
     group = closing.bodies(plant.places, plant.transport.passages)
     for run in facility.runs.values():  # runs that stand still join as well
-        ends = [end for end in (run.source, run.target) if end in group]
+        ends = [
+            end for one in (run.source, run.target) if (end := network_flows.node_of(facility, one)) in group
+        ]
         if len(ends) == 2:
             both = group[ends[0]] | group[ends[1]]
             for place in both:
