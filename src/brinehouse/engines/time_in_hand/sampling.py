@@ -50,7 +50,7 @@ def factors(doubts: Mapping[str, question.Doubt], begin: int, end: int) -> Float
     True
     """
     index = np.arange(begin, end, dtype=np.float64)[:, None] + 1.0
-    cube = np.modf(0.5 + index * _ROOT ** -np.arange(1.0, 4.0))[0]
+    cube = np.modf(0.25 + index * _ROOT ** -np.arange(1.0, 4.0))[0]
     told = [doubts.get(name, DOUBTS[name]).u for name in NAMES]
     out = np.empty_like(cube)
     for column in (0, 1):
