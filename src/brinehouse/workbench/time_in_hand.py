@@ -18,9 +18,8 @@ from typing import Any
 import numpy as np
 
 from brinehouse import answers
-from brinehouse.engines import time_in_hand as engine
 from brinehouse.engines.balance import acting, around, flowing
-from brinehouse.engines.time_in_hand import answering, question, sampling, telling
+from brinehouse.engines.time_in_hand import answering, failures, question, sampling, telling
 from brinehouse.facility import model
 from brinehouse.network import flows as flows_of
 from brinehouse.science import seawater
@@ -152,16 +151,27 @@ def asked(place: hall.Hall, wanted: time_told.Wanted | None = None) -> tuple[que
             facility=facility,
             flows=closed.flows,
             conditions=acting.conditions(facility, told, closed.flows),
-            failures=engine.catalogue(facility),
+            failures=failures.catalogue(facility),
             known=known(inputs),
             pairs=wanted.pairs,
             begin=wanted.begin,
             clock=hour(facility),
+            notice=hours(facility.detection, question.NOTICE),
+            travel=hours(facility.travel, question.TRAVEL),
             less_than=wanted.within,
             doubts=doubts(told),
         ),
         inputs.as_of,
     )
+
+
+def hours(seconds: float | None, usual: float) -> float:
+    """A time of the facility file in hours; the usual one where it is not stated.
+
+    >>> hours(1800.0, 1.0), hours(None, 1.0)
+    (0.5, 1.0)
+    """
+    return usual if seconds is None else seconds / 3600.0
 
 
 def known(inputs: balance_inputs.Inputs) -> dict[str, dict[str, float]]:
