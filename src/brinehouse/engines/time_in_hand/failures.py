@@ -30,7 +30,7 @@ class Failure:
     effects : tuple of Effect
         What it does to the plant.
     parts : tuple of str
-        Ids of the parts behind it: of a board, of everything it feeds.
+        Ids of the parts behind it: of a board, of everything it feeds, change-overs with it.
     noticed : str
         How the crew notices it, or that they cannot.
     first_steps : tuple of str
@@ -105,4 +105,6 @@ def _parts(facility: model.Facility, done: Iterable[effects.Effect]) -> Iterable
         if one.part:
             yield one.part
         if one.kind == "board":
+            dark = facility.boards_behind(one.part)
             yield from facility.fed_by_board(one.part)
+            yield from (duty.id for duty in facility.duties.values() if duty.board in dark)

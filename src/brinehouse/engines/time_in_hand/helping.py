@@ -7,9 +7,10 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from brinehouse.engines.time_in_hand import courses, failures, question, tabling
+from brinehouse.engines.time_in_hand import at_hand, courses, failures, question, tabling
 from brinehouse.facility import model
 from brinehouse.network.transients import effects as acts
+from brinehouse.network.transients import happening
 
 MOST = 30  # failures for which what helps is tried
 STONES = (
@@ -19,7 +20,6 @@ CHANGE = 0.1  # share of the water changed in an hour, while the store lasts: co
 SEA = 20.0  # practical salinity from which a store holds salt water
 WORTH = 0.05  # h: what gains less does not help
 _HOUR = 3600.0
-_DARK = ("power", "board")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,15 +87,25 @@ def remedies_of(
     return found
 
 
+def _kept(found: Iterable[at_hand.Kept], kind: str) -> list[Remedy]:
+    """What the facility file says is at hand."""
+    return [
+        Remedy(id=f"{kind} {part} {one.id}", title=title, kind=kind, effects=done)
+        for one, part, title, done in found
+    ]
+
+
 def _air(facility: model.Facility, first: question.Crossing, after: float) -> Iterable[Remedy]:
-    """Air stones on a battery or cylinder where it gets tight first."""
-    name = facility.vessels[first.place].name
-    yield Remedy(
-        id=f"aerate {first.place}",
-        title=f"battery air into {name}",
-        kind="aerate",
-        effects=(acts.Effect("aerate", first.place, STONES, after=after),),
-    )
+    """Air stones on a battery or cylinder where it gets tight first: what is kept for it, else the usual."""
+    kept = _kept(at_hand.air(facility, first.place, after), "aerate")
+    yield from kept
+    if not kept:
+        yield Remedy(
+            id=f"aerate {first.place}",
+            title=f"battery air into {facility.vessels[first.place].name}",
+            kind="aerate",
+            effects=(acts.Effect("aerate", first.place, STONES, after=after),),
+        )
 
 
 def _change(
@@ -107,9 +117,11 @@ def _change(
         if one.kind == "vessel" and one.id not in water.body.home and (one.salinity or 0.0) >= SEA
     ]  # fmt: skip
     held = sum(one.working or one.volume or 0.0 for one in stores)
-    if held <= 0.0:
-        return
     usual = float(water.volume[water.body.home[first.place]])
+    kept = _kept(at_hand.water(facility, first.place, usual, after), "exchange")
+    yield from kept
+    if held <= 0.0 or kept:
+        return
     lasts = held / (CHANGE * usual) * _HOUR
     yield Remedy(
         id=f"exchange {first.place}",
@@ -132,23 +144,21 @@ def _hunger(facility: model.Facility, after: float) -> Iterable[Remedy]:
 def _spares(
     facility: model.Facility, water: courses.Water, done: Sequence[acts.Effect], after: float
 ) -> Iterable[Remedy]:
-    """A pump that rests, started by hand; none where what failed is the power."""
-    if any(one.kind in _DARK for one in done):
-        return
-    out = {one.part for one in done if one.kind in ("stop", "dead-standby")}
+    """Pumps that rest and still have power started by hand; a spare fitted in the place of a broken one."""
+    dark = happening.without_power(facility, done)
+    broken = [one.part for one in done if one.kind in ("stop", "dead-standby")]
+    out = dark | set(broken)
     for group in water.body.groups.values():
-        stopped = out & {group.id, *group.pumps}
-        if not stopped:
-            continue
-        for pump in group.pumps:
-            if pump not in group.running and pump not in out:
-                yield Remedy(
-                    id=f"start {pump}",
-                    title=f"start {facility.pumps[pump].name or pump} by hand",
-                    kind="start",
-                    effects=(acts.Effect("start", pump, after=after),),
-                )
-                break
+        lost = [pump for pump in group.running if pump in out]
+        rest = [pump for pump in group.pumps if pump not in group.running and pump not in out][: len(lost)]
+        if rest:
+            yield Remedy(
+                id=f"start {' '.join(rest)}",
+                title=f"start {' and '.join(facility.pumps[pump].name or pump for pump in rest)} by hand",
+                kind="start",
+                effects=tuple(acts.Effect("start", pump, after=after) for pump in rest),
+            )
+    yield from _kept(at_hand.spares(facility, broken, after), "start")
 
 
 def _undone(facility: model.Facility, done: Sequence[acts.Effect], after: float) -> Iterable[Remedy]:

@@ -46,10 +46,7 @@ def _board(facility: model.Facility, board: str, running: Mapping[str, bool]) ->
         id=named("board", board, "off"),
         title=f"{neighbours.label(facility, board)} is off",
         kind="power",
-        effects=(
-            effects.Effect("board", board),
-            *(effects.Effect("no-change-over", duty) for duty in silent),
-        ),
+        effects=(effects.Effect("board", board),),
         card="board",
         words=words(facility, "", tanks)
         | {

@@ -152,9 +152,11 @@ def _no_act() -> findings.Finding:
 
 def assumed(asked: question.Asked) -> tuple[question.Assumed, ...]:
     """What the table rests on beside what the bodies of water assumed."""
+    stated = (asked.facility.detection, asked.facility.travel)
+    sources = ["the facility file" if one is not None else COMMON for one in stated]
     told = [
-        question.Assumed(what="until it is noticed", value=asked.notice, unit="h", source=COMMON),
-        question.Assumed(what="until somebody is there", value=asked.travel, unit="h", source=COMMON),
+        question.Assumed(what="until it is noticed", value=asked.notice, unit="h", source=sources[0]),
+        question.Assumed(what="until somebody is there", value=asked.travel, unit="h", source=sources[1]),
         question.Assumed(what="gas exchange with air stones, over that of the surface", value=helping.STONES,
                          unit="times", source=COMMON),
         question.Assumed(what="water changed in an hour while the store lasts", value=helping.CHANGE,
