@@ -5,7 +5,7 @@ import pytest
 from tests.network.transients import halls, plainly
 
 from brinehouse.facility import model
-from brinehouse.network import flows
+from brinehouse.network import flows, plumbing
 from brinehouse.network.compartments import assembly, building, conditions, plant
 from brinehouse.network.transients import daytime, laying, tables
 from brinehouse.science import weirs
@@ -99,6 +99,22 @@ def test_the_usual_water_stands_over_a_weir_as_high_as_the_weir_law_says(demo):
     head = (body.volume[at] - spill[tables.WAY_LEVEL]) / body.area[at]
     # 48 m³/h and what the tank is topped up with, over 0.6 m: 1.84 b h^1.5, from memory
     assert head == pytest.approx(float(weirs.free_weir_head(48.0 / HOUR, 0.6)), rel=2e-3)
+
+
+@pytest.mark.parametrize(("loop", "sump"), [(0, "sump-m"), (1, "sump-k"), (2, "sump-c")])
+def test_what_runs_off_when_all_stops_is_what_the_layout_lets_come_back(demo, loop, sump):
+    hall, _, found = demo
+    body = found.bodies[loop]
+    stated = flows.stated(hall).flows
+    drain = plumbing.stations(hall, flows=stated).drains[sump]  # crests only: its pipes hold by check valves
+    over = {
+        int(source): body.volume[source] - row[tables.WAY_LEVEL]
+        for source, law, runs, row in zip(
+            body.structure.source, body.structure.law, body.runs, body.base.way[0, 0], strict=True
+        )
+        if law == tables.SPILL and runs
+    }
+    assert sum(over.values()) == pytest.approx(drain.usual, rel=2e-3)
 
 
 def test_the_rim_counts_by_its_height_else_by_what_a_place_can_hold():

@@ -11,7 +11,7 @@ from brinehouse.network.plumbing import overflowing
 from brinehouse.science import weirs
 from brinehouse.science.constants import GRAVITY
 
-HEAD = 0.03  # m over a crest of which nothing is told
+HEAD = overflowing.UNSAID.value  # m over a crest of which nothing is told
 CUT = 0.15  # of the working volume: where a pump begins to draw air when no height tells it
 BAND = 0.10  # of the working volume: from there up to where it gives its whole flow
 FLOOR = 0.01  # of the working volume: what no way takes
