@@ -3,6 +3,8 @@
 import re
 
 from brinehouse.facility import starting
+from brinehouse.workbench import hall as halls
+from brinehouse.workbench import standby
 
 RATE = re.compile(r"\n\[\[rate\]\].*?(?=\n# --|\Z)", re.DOTALL)
 
@@ -14,6 +16,19 @@ def test_each_group_shows_how_often_by_what_and_what_would_help(demo):
     assert page.count('<svg class="often"') == 5  # four losses and the line of years
     assert "invented for this hall" in page
     assert "Advice, not a command." in page
+
+
+def test_each_loss_is_joined_with_the_hours_it_leaves_once_they_are_known(demo, demo_folder):
+    assert "Hours in hand are being worked out" in demo.get("/time/standby").text
+    with halls.open_hall(demo_folder) as hall:
+        found = standby.left(hall)
+    page = demo.get("/time/standby").text
+    assert "Hours in hand are being worked out" not in page
+    hours = found["return-k", 1].hours
+    assert 0.0 < hours < 24.0
+    assert f"{hours:.1f} h until" in page
+    assert found["return-m", 3].hours is None
+    assert "no limit within 72 h" in page
 
 
 def test_a_figure_without_shared_causes_that_means_nothing_is_only_called_large(demo):

@@ -105,3 +105,24 @@ def test_starts_and_stops_come_in_order_of_time_and_others_are_left_out(still_cl
 def test_a_hall_without_duty_groups_says_so(folder):
     with halls.open_hall(folder) as bare:
         assert "no duty group" in standby.survey(bare).sentence
+
+
+def test_each_loss_is_joined_with_the_hours_it_leaves(hall):
+    answer = standby.with_hours(hall)
+    row = rows(answer, "groups")[0]
+    assert row["lost"] == "no pump runs"
+    assert row["hand"].unit == "h"
+    assert row["hand"].value is not None or row["hand"].text == "no limit within 72 h"
+    assert answer.tables[0].columns[-1].name == "hand"
+    assert standby.left(hall, wait=False) == standby.left(hall)  # known by now
+
+
+def test_what_goes_wrong_while_nobody_waits_is_told_to_the_next_who_asks(hall, monkeypatch):
+    def broken(*_):
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr(standby.answering, "Work", broken)
+    standby._left.clear()
+    with pytest.raises(RuntimeError, match="planted"):
+        standby.left(hall)
+    assert not standby._left

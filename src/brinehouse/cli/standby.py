@@ -20,11 +20,14 @@ LEAST = 0.005  # share of a cause that is told
 @click.command()
 @click.argument("folder", default=".", type=click.Path(path_type=Path))
 @click.option("--working", is_flag=True, help="Show how each number came about.")
+@click.option(
+    "--hours", is_flag=True, help="Join the hours each loss leaves, from the worst hour of the day."
+)
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
-def standby(folder: Path, working: bool, as_json: bool) -> int:
+def standby(folder: Path, working: bool, hours: bool, as_json: bool) -> int:
     """How often too few pumps of a duty group run, by what, and what would help most."""
     with halls.open_hall(folder) as hall:
-        answer = bench.survey(hall)
+        answer = bench.with_hours(hall) if hours else bench.survey(hall)
         name = hall.facility.name
     if as_json:
         voice.say_json(answer.as_json())
@@ -57,6 +60,9 @@ def _rows(answer: answers.Answer, name: str) -> Sequence[Mapping[str, Any]]:
 
 def _group(answer: answers.Answer, row: Mapping[str, Any]) -> None:
     voice.say(f"\n{row['name']}: {row['lost']}")
+    if isinstance(hand := row.get("hand"), answers.Value):
+        left = f"{voice.number(hand.value, 1)} h until {row['hand_limit']}" if hand.value else hand.text
+        voice.say(voice.paragraph(f"and then, from the worst hour of the day: {left}", 2))
     if not row["told"]:
         missing = [str(one["word"]) for one in _rows(answer, "missing") if one["duty"] == row["duty"]]
         voice.say(voice.paragraph("not told; the facility file lacks " + "; ".join(missing), 2))

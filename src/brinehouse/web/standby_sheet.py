@@ -52,12 +52,12 @@ class Group:
     shared: Sequence[Mapping[str, Any]]
 
 
-def groups(answer: answers.Answer, t: catalogue.Words, hands: Mapping[tuple[str, int], str]) -> list[Group]:
-    """Every duty group in file order; `hands` tells of some losses how long they leave."""
+def groups(answer: answers.Answer, t: catalogue.Words) -> list[Group]:
+    """Every duty group in file order."""
     by_duty: dict[str, list[Mapping[str, Any]]] = {}
     for row in rows(answer, "groups"):
         by_duty.setdefault(str(row["duty"]), []).append(row)
-    return [_group(answer, duty, told, t, hands) for duty, told in by_duty.items()]
+    return [_group(answer, duty, told, t) for duty, told in by_duty.items()]
 
 
 def _group(
@@ -65,7 +65,6 @@ def _group(
     duty: str,
     told: Sequence[Mapping[str, Any]],
     t: catalogue.Words,
-    hands: Mapping[tuple[str, int], str],
 ) -> Group:
     known = [row for row in told if row["told"]]
     levels = [int(row["least"]) for row in known]
@@ -74,7 +73,7 @@ def _group(
     return Group(
         id=duty,
         name=str(told[0]["name"]),
-        losses=[_loss(row, t, hands.get((duty, int(row["least"])), "")) for row in known],
+        losses=[_loss(row, t) for row in known],
         causes=_causes(answer, duty, levels),
         helps=sorted(helps, key=lambda row: -max(row[key], row["times_none"] if len(levels) > 1 else 0.0))[
             :MOST
@@ -84,7 +83,7 @@ def _group(
     )
 
 
-def _loss(row: Mapping[str, Any], t: catalogue.Words, hand: str) -> Loss:
+def _loss(row: Mapping[str, Any], t: catalogue.Words) -> Loss:
     alone = row["years_without"].value
     times = row["times_too_good"]
     words = t("standby.alone_said", name=row["name"], lost=row["lost"], often=row["often"])
@@ -96,9 +95,16 @@ def _loss(row: Mapping[str, Any], t: catalogue.Words, hand: str) -> Loss:
         times="" if times is None else large(times),
         often=str(row["often"]),
         lasting=str(row["lasting"]),
-        hand=hand,
+        hand=_hand(row.get("hand"), row, t),
         picture=standby_drawing.line(row["years"], alone if times is not None else None, label=words),
     )
+
+
+def _hand(hand: answers.Value | None, row: Mapping[str, Any], t: catalogue.Words) -> str:
+    """What a loss leaves, in words; nothing while it is being worked out."""
+    if hand is None or hand.value is None:
+        return hand.text if hand is not None else ""
+    return t("standby.hand_until", hours=svg.digits(hand.value, 1), limit=row["hand_limit"])
 
 
 def large(value: float | None) -> str:

@@ -15,8 +15,7 @@ router = make_router()
 @router.get("/time/standby")
 def worth(request: Request) -> Response:
     """How often too few pumps of each duty group run, by what, and what would help."""
-    answer = bench.survey(sheets.desk_of(request).hall())
-    hands: dict[tuple[str, int], str] = {}
+    answer = bench.with_hours(sheets.desk_of(request).hall(), wait=False)
     words = sheets.words_of(request)
     said, _, best = answer.sentence.partition(". ")
     return sheets.render(
@@ -26,8 +25,8 @@ def worth(request: Request) -> Response:
         answer=answer,
         said=said,
         best=best,
-        groups=standby_sheet.groups(answer, words, hands),
-        hands=hands,
+        groups=standby_sheet.groups(answer, words),
+        hands=any("hand" in row for row in standby_sheet.rows(answer, "groups")),
         scale=standby_drawing.scale(words("standby.scale")),
         rates=standby_sheet.rows(answer, "rates"),
         told=sheets.weighty(answer.findings),
