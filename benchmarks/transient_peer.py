@@ -193,20 +193,20 @@ class Phase:
         self.changing: list[tuple[int, Ints, Floats, slice | None, bool, Floats | None]] = []
         self.shares: list[Floats] = []
         strips = op[frame.contact, 3, 0] != 0.0
+        # first contacts in one go with the places; those numbered before any later one
+        self.firsts = (
+            int(np.argmin(frame.first)) if len(frame.first) and not frame.first.all() else len(frame.first)
+        )
         for turn in frame.changing:
             kind, mine, points, later, mixture = int(kinds[turn[0]]), op[turn], None, False, None
             if kind == rows.CONTACT:
                 number = frame.number[turn]
                 points = slice(size + int(number[0]), size + int(number[-1]) + 1)
-                later = bool(np.any(strips[number] & ~frame.first[number]))
+                later = bool(np.any(strips[number] & (number >= self.firsts)))
                 mixture = mine[:, 6:9].transpose(1, 0, 2) / IN_AIR
             shares = np.ascontiguousarray(mine[:, :3].transpose(1, 0, 2))
             self.changing.append((kind, frame.of[turn], mine, points, later, mixture))
             self.shares.append(shares)
-        # first contacts in one go with the places; they are a run of numbers from nothing
-        self.firsts = (
-            int(np.argmin(frame.first)) if len(frame.first) and not frame.first.all() else len(frame.first)
-        )
         self.asked = bool(strips.any())
 
     def flows(self, volume: Floats) -> Floats:
@@ -343,7 +343,7 @@ class Phase:
     def later(
         self, points: slice, carbon: Floats, charge: Floats, known: water_of.Known, free: Floats
     ) -> None:
-        """Carbon dioxide at contacts that are not the first on their way."""
+        """Carbon dioxide at contacts that the first go left out."""
         assert self.acid is not None
         log = water_of.hydrogen(charge, carbon, known.part(points), self.acid[points])
         if carbon.shape[1] == 1:

@@ -21,9 +21,8 @@ from typing import Any
 
 import numpy as np
 from benchmarks import transient_peer as peer
-from tests.network.transients import batches, drawn_plants
+from tests.network.transients import batches, comparing, drawn_plants
 
-KEPT = batches.HERE / "lsoda_crossings.json"
 PART = pathlib.Path(tempfile.gettempdir()) / "lsoda_crossings.part"
 RTOL, SAMPLES, LONGEST = 1e-9, 8, 3600.0
 HOURS = 72.0
@@ -85,7 +84,7 @@ def tasks() -> list[tuple[str, int]]:
 
 def check(pool: concurrent.futures.Executor) -> None:
     """Against a method that shares nothing with LSODA."""
-    kept = json.loads(KEPT.read_text("utf-8"))["plants"]["twelve"]
+    kept = json.loads(comparing.KEPT.read_text("utf-8"))["plants"]["twelve"]
     old = {told["scenario"]: told for told in kept}
     for new in pool.map(one, [("twelve", at, "Radau", 1e-8) for at in CHECKED]):
         then = old[new["scenario"]]
@@ -117,7 +116,7 @@ def main(asked: list[str]) -> None:
     plants: dict[str, list[dict[str, Any]]] = {}
     for task in tasks():
         plants.setdefault(task[0], []).append(done[task])
-    KEPT.write_text(json.dumps({"made": MADE, "hours": HOURS, "plants": plants}) + "\n", "utf-8")
+    comparing.KEPT.write_text(json.dumps({"made": MADE, "hours": HOURS, "plants": plants}) + "\n", "utf-8")
     PART.unlink()
 
 
