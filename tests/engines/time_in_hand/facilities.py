@@ -56,9 +56,9 @@ def _head(seed, chance):
 def _system(chance, letter, count, seed):
     """One system: tanks on a shared sump, a duty group, machines, animals and limits."""
     plain, piped = seed == 0, seed % 2 == 1
-    warmth, salt = WARM if chance.random() < 0.6 else COLD
+    warmth, salt = (20.0, 34.0) if plain else WARM if chance.random() < 0.6 else COLD
     volumes = [round(chance.uniform(0.4, 3.0) * chance.choice((1, 4, 12)), 1) for _ in range(count)]
-    flows = [round(volume * chance.uniform(0.5, 1.2), 1) for volume in volumes]
+    flows = [round(volume * chance.uniform(0.9, 1.8), 1) for volume in volumes]
     side = count >= 3 and not plain  # the last tank is fed by the fall of the first
     out = [_table(f"system.{letter}", name=f"loop {letter}")]
     for at, volume in enumerate(volumes):
@@ -67,7 +67,7 @@ def _system(chance, letter, count, seed):
     direct = flows[:-1] if side else flows
     share = min(flows[-1], 0.3 * flows[0]) if side else 0.0
     out += _pumps(chance, letter, sum(direct), piped, plain)
-    machines = _machines(chance, letter, sum(direct), piped, plain)
+    machines = _machines(chance, letter, sum(direct), piped, plain, warmth)
     out += [text for _, text in machines]
     way = [f"return-{letter}", *(name for name, _ in machines if not name.startswith(("screen", "blower")))]
     over = [name for name, _ in machines if name.startswith("screen")]
@@ -94,7 +94,7 @@ def _tank(chance, name, letter, volume, warmth, salt, plain):
             "temperature": f"{warmth} °C",
             "salinity": f"{salt} ppt",
         }
-    mass = volume * chance.uniform(0.3, 2.5)
+    mass = volume * chance.uniform(0.2, 1.2)
     lives = _table(
         "[[animals]]",
         at=name,
@@ -162,19 +162,10 @@ def _bore(flow):
     return max(round(1000 * (flow / 3600 / 1.2 / 0.785) ** 0.5), 16)
 
 
-def _machines(chance, letter, flow, piped, plain):
+def _machines(chance, letter, flow, piped, plain, warmth):
     """Names and tables of machines, in the order in which water passes them."""
-    wanted = (
-        ["chiller", "uv"]
-        if plain
-        else [
-            "chiller",
-            "uv",
-            *chance.sample(
-                ["heater", "biofilter", "degasser", "contactor", "screen", "sand filter", "blower"], 3
-            ),
-        ]
-    )
+    some = chance.sample(["biofilter", "degasser", "contactor", "screen", "sand filter", "blower"], 3)
+    wanted = ["chiller", "uv"] if plain else ["chiller", "uv", *(["heater"] if warmth > 20.0 else []), *some]
     found = []
     for kind in wanted:
         name = f"{kind.replace(' ', '-')}-{letter}"
@@ -183,7 +174,7 @@ def _machines(chance, letter, flow, piped, plain):
             told["elevation"] = "1.0 m"
             if kind not in ("screen", "sand filter", "biofilter"):
                 told |= {
-                    "power": f"{200 + 120 * flow:.0f} W" if kind != "uv" else "300 W",
+                    "power": f"{2000 + 500 * flow:.0f} W" if kind in ("chiller", "heater") else "300 W",
                     "board": "board-A",
                 }
         if kind == "blower":
