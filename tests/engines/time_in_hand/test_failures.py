@@ -5,11 +5,15 @@ import functools
 import importlib.resources
 import re
 
+import numpy as np
 import pytest
 from tests.engines.time_in_hand import facilities
 
 from brinehouse.engines.time_in_hand import failures, first_steps, mishap
 from brinehouse.facility import checks_mishaps, reading
+from brinehouse.network import flows
+from brinehouse.network.compartments import conditions
+from brinehouse.network.transients import laying
 
 SMALL = """\
 schema = 1
@@ -47,18 +51,21 @@ name = "wet board"
 fed_from = "B-1"
 [equipment.cold]
 kind = "chiller"
+power = "2 kW"
 [equipment.warm]
 kind = "heater"
+power = "2 kW"
 at = "reef"
 [equipment.lamp]
 kind = "uv"
+power = "2 kW"
 [equipment.air]
 kind = "blower"
 at = "reef"
 [equipment.fan]
 kind = "degasser"
 [equipment.O2]
-kind = "oxygen contactor"
+kind = "contactor"
 [equipment.drum]
 kind = "drum screen"
 [equipment.sand]
@@ -70,7 +77,7 @@ kind = "ozone"
 power = "200 W"
 [run.supply]
 from = "basin"
-through = ["return", "cold", "lamp", "fan", "O2", "sand", "bugs"]
+through = ["return", "cold", "warm", "lamp", "ozone", "fan", "O2", "sand", "bugs"]
 to = "reef"
 flow = "12 m3/h"
 open = "60 %"
@@ -259,6 +266,22 @@ def test_every_effect_is_done_to_a_part_of_the_hall_that_it_can_be_done_to(which
         for one in failure.effects:
             allowed = checks_mishaps.ON_PARTS[one.kind]
             assert facility.find(one.part) in (allowed or ("",)), (failure.id, one)
+
+
+@pytest.mark.parametrize("which", ["small", "demo", "8"])
+def test_everything_that_can_be_noticed_changes_the_plant_and_nothing_else_does(which):
+    facility = dict(halls())[which]
+    laid = laying.lay(facility, flows.stated(facility).flows, conditions.Conditions())
+    made = failures.catalogue(facility)
+    changed = dict.fromkeys((one.id for one in made), False)
+    for body in laid.bodies:
+        rows = laying.batch(body, [(), *(one.effects for one in made)])
+        for at, one in enumerate(made, 1):
+            for table in (rows.way, rows.op, rows.place, rows.volume):
+                changed[one.id] |= not np.array_equal(table[at], table[0])
+    quiet = {one.id for one in made if not changed[one.id]}
+    assert {one.id for one in made if one.unseen} <= quiet | {"board-B-off"}
+    assert quiet <= {one.id for one in made if one.unseen}
 
 
 def test_life_comes_first_in_the_cautions_of_every_failure():
