@@ -331,3 +331,13 @@ def test_a_change_over_on_the_board_of_a_pump_is_seen_without_any_rate():
     )
     assert codes(with_a_pump) == {"redundancy/change-over-dark", "redundancy/not-told"}
     assert codes(by_itself) == {"redundancy/not-told"}
+
+
+def test_a_change_over_that_is_never_tried_is_named_and_a_turn_does_not_try_it():
+    turning = STANDBY.replace('test_starts = "1 min"', 'turn = "7 d"') + NO_BETA
+    untried, tried = (
+        redundancy.survey(facility(2, turning + more, RUN, REST, CHANGE))
+        for more in ("", 'test_change_over = "30 d"\n')
+    )
+    assert "redundancy/never-tried" in codes(untried)
+    assert "redundancy/never-tried" not in codes(tried)
