@@ -33,6 +33,14 @@ def visiting(made, at="http://127.0.0.1"):
     return TestClient(made, base_url=at, raise_server_exceptions=False, follow_redirects=False)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def hours_when_asked():
+    """Time in hand is worked out when a test asks for it, and its intervals are not."""
+    from brinehouse.web import knowing
+
+    knowing.HOURS_AHEAD = False
+
+
 @pytest.fixture
 def stopped_clock():
     """The clock stands still while a test runs."""

@@ -27,6 +27,7 @@ LEFT = (  # one page of a kind: the same templates with other values
     "/ask/gas-budget",
     "/gas/budget",
     "/log/new",
+    "/time/card/power-fails",
 )
 
 

@@ -44,6 +44,10 @@ VERBS: dict[str, tuple[str, str]] = {
         "brinehouse.cli.balance:balance",
         "Where the water settles, and what a change of plant would do.",
     ),
+    "time-in-hand": (
+        "brinehouse.cli.time_in_hand:time_in_hand",
+        "Every failure: how long the animals have, and what to do first.",
+    ),
     "standby": ("brinehouse.cli.standby:standby", "What standby pumps are worth, and what would help most."),
     "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
     "instruments": (

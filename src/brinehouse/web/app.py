@@ -32,13 +32,14 @@ PAGES = (
     "flows",
     "balance",
     "standby",
+    "time",
     "trials",
     "ask",
     "importing",
     "log",
     "handing",
 )
-NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown"})
+NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown", "drill/no-failure"})
 
 
 def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: str = "") -> FastAPI:

@@ -7,6 +7,8 @@ grown since, it says that newer entries are being worked in, and the next look h
 from __future__ import annotations
 
 import contextlib
+import importlib
+import sys
 import threading
 from concurrent import futures
 from dataclasses import dataclass
@@ -24,6 +26,10 @@ from brinehouse.workbench import (
     now,
     plant,
 )
+
+_HOURS = "brinehouse.workbench.time_in_hand"  # loaded by whoever asks first
+HOURS_AHEAD = True
+"""Whether time in hand, and how sure it is, is worked out before and behind the reader."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +113,8 @@ class Knowing:
         """Let the worker end what it is at."""
         self._closing.set()
         self._worker.shutdown(wait=True, cancel_futures=True)
+        if _HOURS in sys.modules:
+            importlib.import_module(_HOURS).close()
 
     def _renew(self, place: hall.Hall, stamp: tuple[object, ...]) -> investigation.Investigation:
         found = investigation.investigate(place)
@@ -128,6 +136,9 @@ class Knowing:
                 survey(place)
         with contextlib.suppress(mishaps.Refused):
             plant_drawing.ready(plant.look(place))
+        if HOURS_AHEAD and not self._closing.is_set():
+            with contextlib.suppress(mishaps.Refused):
+                importlib.import_module(_HOURS).survey(place)
 
 
 def _stamp(place: hall.Hall) -> tuple[object, ...]:

@@ -21,6 +21,7 @@ from brinehouse.workbench import asking, clock, desk, mishaps
 NAV = (
     ("now", "/now"),
     ("loop", "/loop"),
+    ("time", "/time"),
     ("gas", "/gas"),
     ("trials", "/gas/trials"),
     ("balance", "/balance"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import collections
 import dataclasses
 import math
 import re
@@ -18,6 +19,7 @@ from brinehouse.workbench import time_told
 MOST = 40  # rows shown before the rest is asked for
 CUTS = 24  # sets told
 PARTS = 10  # parts told
+HAPPENS = ("spills", "dry", "uncovered")  # bands that are no limit of a file
 WINDOWS = (2.0, 6.0, 12.0, 24.0, 48.0)  # hours that a course may be drawn over
 OWN = ("level", "tracer")  # quantities that only this sheet shows
 
@@ -168,8 +170,8 @@ class Teller:
 
     def limit(self, line: time_told.Line) -> str:
         """A limit in words: quantity and where it lies, or what happens."""
-        if line.band in ("spills", "dry", "uncovered"):
-            return self.t(f"hand.band_{line.band}")
+        if line.band in HAPPENS:
+            return self.t("hand.band_left" if time_told.is_left(line) else f"hand.band_{line.band}")
         return f"{self.quantity(line.quantity)} {bound(line.text)}"
 
     def spread(self, one: time_told.Crossing) -> str:
@@ -231,7 +233,7 @@ class Teller:
         return Limit(
             place=self.place(line.place),
             quantity=self.quantity(line.quantity),
-            limit=self.limit(line) if line.band in ("spills", "dry", "uncovered") else bound(line.text),
+            limit=self.limit(line) if line.band in HAPPENS else bound(line.text),
             hours=span(hours, self.t),
             spread=self.spread(crossing) if crossing else "",
             margin=amount(margin.margin, line.unit) if margin else "",
@@ -442,6 +444,18 @@ def picks(wanted: time_told.Wanted, t: catalogue.Words) -> list[tuple[str, list[
             ],
         ),
     ]
+
+
+def kind_picks(wanted: time_told.Wanted, table: time_told.Table, teller: Teller) -> list[Pick]:
+    """Every kind of failure with how many there are, as plain links."""
+
+    def pick(name: str, kind: str) -> Pick:
+        asked = query(wanted, kind=kind)
+        return Pick(name=name, href=f"/time?{asked}" if asked else "/time", current=wanted.kind == kind)
+
+    counts = collections.Counter(row.kind for row in table.rows)
+    every = [pick(teller.t("hand.all"), "")]
+    return every + [pick(f"{teller.kind(kind)}\u00a0{count}", kind) for kind, count in counts.items()]
 
 
 # -- numbers ----------------------------------------------------------------------------------------------

@@ -227,11 +227,17 @@ def _own(table: Table, row: Row, what: str) -> tuple[str, ...]:
     return tuple(told)
 
 
+def is_left(line: Line) -> bool:
+    """Whether a limit is what is left of the water of a place, and not the depth its animals use."""
+    return line.band == "uncovered" and line.text.startswith("a quarter")
+
+
 def limit_at(line: Line, facility: model.Facility) -> str:
     """A limit with its place in words, for the terminal."""
     vessel = facility.vessels.get(line.place)
     place = vessel.name or line.place if vessel else line.place
-    said = HAPPENS.get(line.band) or f"{LABELS.get(line.quantity, line.quantity)} {line.text}"
+    happens = "a quarter of its water left" if is_left(line) else HAPPENS.get(line.band)
+    said = happens or f"{LABELS.get(line.quantity, line.quantity)} {line.text}"
     return f"{said}, {place}"
 
 

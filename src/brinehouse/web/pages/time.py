@@ -3,19 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from brinehouse import findings
-from brinehouse.web import forms, sheets, svg, time_drawing, time_sheet
+from brinehouse.web import forms, knowing, sheets, svg, time_drawing, time_sheet
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import clock, drills, time_in_hand, time_told
+from brinehouse.workbench import clock, drills, time_told
 from brinehouse.workbench import hall as halls
+
+if TYPE_CHECKING:
+    from brinehouse.workbench import time_in_hand
 
 router = make_router()
 ALL = "all"
+
+
+def survey(hall: halls.Hall, wanted: time_told.Wanted) -> time_in_hand.Found:
+    """Every failure; what works them out is loaded with the first that is asked."""
+    from brinehouse.workbench import time_in_hand
+
+    return time_in_hand.survey(hall, wanted, ahead=knowing.HOURS_AHEAD)
+
+
+def courses(hall: halls.Hall, id: str, wanted: time_told.Wanted) -> Sequence[time_told.Course]:
+    """The courses that matter after a failure."""
+    from brinehouse.workbench import time_in_hand
+
+    return time_in_hand.courses(hall, id, wanted)
 
 
 @router.get("/time")
@@ -23,7 +40,7 @@ def table(request: Request) -> Response:
     """Every failure, shortest first."""
     hall, given = sheets.desk_of(request).hall(), sheets.typed(request)
     wanted = time_sheet.read(given, hall.facility)
-    found = time_in_hand.survey(hall, wanted)
+    found = survey(hall, wanted)
     teller = time_sheet.Teller(found.table, hall.facility, sheets.words_of(request))
     return sheets.render(
         request, "time.html", "time", as_of=found.as_of, **_shown(teller, found, wanted, ALL in given)
@@ -37,6 +54,7 @@ def _shown(
     rows = time_told.rows(made, facility, wanted)
     query = time_sheet.query(wanted)
     crossing = [row for row in rows if row.noticed and row.first is not None]
+    quiet = [row for row in rows if row.noticed and row.first is None]
     shown = crossing if whole else crossing[: time_sheet.MOST]
     return {
         **_common(teller, found),
@@ -45,6 +63,7 @@ def _shown(
         "wanted": wanted,
         "query": query,
         "picks": time_sheet.picks(wanted, t),
+        "kind_picks": time_sheet.kind_picks(wanted, made, teller),
         "systems": time_told.systems(facility),
         "usual": time_told.LESS_THAN,
         "hidden": time_sheet.hidden(wanted),
@@ -54,7 +73,8 @@ def _shown(
         "more": f"{query}&{ALL}=yes".lstrip("&") if len(shown) < len(crossing) else "",
         "hidden_rows": len(crossing) - len(shown),
         "unseen": [teller.line(row, query) for row in rows if not row.noticed],
-        "open": [teller.line(row, query) for row in rows if row.noticed and row.first is None],
+        "open": [teller.line(row, query) for row in quiet[: time_sheet.MOST]],
+        "open_more": max(len(quiet) - time_sheet.MOST, 0),
         "sets": teller.sets(),
         "sets_more": max(len(made.cut_sets) - time_sheet.CUTS, 0),
         "parts": teller.parts(),
@@ -83,7 +103,7 @@ def cards(request: Request) -> Response:
     """The cards of all failures that cross a limit, as one document."""
     hall, given = sheets.desk_of(request).hall(), sheets.typed(request)
     wanted = time_sheet.read(given, hall.facility)
-    found = time_in_hand.survey(hall, wanted)
+    found = survey(hall, wanted)
     rows = [
         row
         for row in time_told.rows(found.table, hall.facility, wanted)
@@ -222,7 +242,7 @@ def failure(request: Request, id: str) -> Response:
         drawn=teller.drawn(row, made.level),
         limits=teller.limits(row),
         margins=teller.margins(row),
-        courses=teller.courses(row, time_in_hand.courses(hall, row.id, wanted)),
+        courses=teller.courses(row, courses(hall, row.id, wanted)),
         back=f"/time?{query}" if query else "/time",
         card_href=time_sheet.address(id, "card", query),
         drill_href=time_sheet.address(id, "drill"),
@@ -234,5 +254,5 @@ def _one(
 ) -> tuple[time_told.Wanted, time_in_hand.Found, time_told.Row]:
     """The failure of an address; a pair where the id names two."""
     wanted = time_sheet.read({**sheets.typed(request), "show": "pairs" if " + " in id else ""}, hall.facility)
-    found = time_in_hand.survey(hall, wanted)
+    found = survey(hall, wanted)
     return wanted, found, time_told.needed(found.table, id)
