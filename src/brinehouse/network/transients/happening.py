@@ -74,8 +74,7 @@ def batch(
     deep = max((len(course) for course in courses), default=1)
     size, base = len(courses), body.base
     out = tables.Tables(
-        way=np.tile(base.way, (size, deep, 1, 1)), op=np.tile(base.op, (size, deep, 1, 1)),
-        place=np.tile(base.place, (size, deep, 1, 1)),
+        way=_many(base.way, size, deep), op=_many(base.op, size, deep), place=_many(base.place, size, deep),
         until=np.full((size, deep), bodies_of.FOREVER),
         x=_start(base.x, x, size), volume=_start(base.volume, volume, size),
         clock=np.broadcast_to(np.asarray(clock, dtype=np.float64), (size,)).copy(),
@@ -90,6 +89,10 @@ def batch(
             table[row, len(course) :] = table[row, len(course) - 1]
         _returned(body, course, out.volume[row])
     return out
+
+
+def _many(rows: Floats, size: int, deep: int) -> Floats:
+    return np.broadcast_to(rows[0, 0], (size, deep, *rows.shape[2:])).copy()
 
 
 def _start(base: Floats, told: Floats | None, size: int) -> Floats:
