@@ -20,7 +20,7 @@ act = "outside 22 °C to 28 °C"
 
 def text(
     volume: float = 10.0,
-    mass: float = 20.0,
+    mass: float = 6.0,
     surface: float = 8.0,
     limits: str = LIMITS,
     standby: str = "automatic",
@@ -31,7 +31,7 @@ def text(
 [facility]
 name = "one loop"
 timezone = "UTC"
-room_temperature = "20 °C"
+room_temperature = "25 °C"
 [tank.t]
 name = "Tank"
 volume = "{volume} m3"

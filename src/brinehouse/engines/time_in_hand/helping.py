@@ -7,6 +7,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from brinehouse.engines.time_in_hand import at_hand, courses, failures, question, tabling
 from brinehouse.facility import model
 from brinehouse.network.transients import effects as acts
@@ -19,6 +21,7 @@ STONES = (
 CHANGE = 0.1  # share of the water changed in an hour, while the store lasts: common practice, no source
 SEA = 20.0  # practical salinity from which a store holds salt water
 WORTH = 0.05  # h: what gains less does not help
+MENDS = ("start", "valve", "stop")
 _HOUR = 3600.0
 
 
@@ -51,16 +54,26 @@ def helps(
     made: dict[str, tuple[question.Help, ...]] = {}
     for row in short:
         done, found = tried[row.id]
-        told = [_help(frame, row, one, plant.of((*done, *one.effects))) for one in found]
+        before = plant.of(done)
+        told = [_help(frame, row, one, before, plant.of((*done, *one.effects))) for one in found]
         useful = [one for one in told if one.gained > WORTH]
-        made[row.id] = tuple(sorted(useful, key=lambda one: (-one.gained, one.id)))
+        made[row.id] = tuple(sorted(useful, key=_rank))
     return [dataclasses.replace(row, helps=made[row.id]) if row.id in made else row for row in rows]
 
 
-def _help(frame: tabling.Frame, row: question.Row, remedy: Remedy, came: courses.Came) -> question.Help:
-    hours = frame.hours(came)
+def _rank(one: question.Help) -> tuple[float, int, str]:
+    """Most gained first; of what gains alike, what puts it right before what bears it."""
+    return -one.gained, MENDS.index(one.kind) if one.kind in MENDS else len(MENDS), one.id
+
+
+def _help(
+    frame: tabling.Frame, row: question.Row, remedy: Remedy, before: courses.Came, came: courses.Came
+) -> question.Help:
+    """What a remedy brings where it gets tight first: other places may still cross as they did."""
+    here = np.array([row.first is not None and line.place == row.first.place for line in frame.lines])
+    hours, was = frame.hours(came, here), frame.hours(before, here)
     return question.Help(
-        id=remedy.id, title=remedy.title, kind=remedy.kind, hours=hours, gained=hours - row.hours
+        id=remedy.id, title=remedy.title, kind=remedy.kind, hours=hours, gained=hours - was
     )  # fmt: skip
 
 

@@ -124,7 +124,7 @@ class Help:
     id, title, kind : str
         Kind is that of the effect: ``aerate``, ``exchange``, ``no-feed``, ``valve``, ``start``.
     hours : float
-        Until the first crossing with it; infinite where none is left within the hours looked at.
+        Until the first crossing at the place where it gets tight first; infinite where none is left there.
     gained : float
         That, less the hours without it.
     """

@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 MANY = 200
 SHORTEST = 30
 TAIL = 0.025
+RTOL = 1e-4  # of a step: half a minute rms in a crossing, far less than the intervals are wide
 Key = tuple[str, str, str, bool]
 NAMES = ("biomass", "exchange", "volume")
 DOUBTS: Mapping[str, question.Doubt] = {
@@ -92,8 +93,12 @@ def samples(
     doubts: Mapping[str, question.Doubt],
     begin: int = 0,
     end: int = MANY,
+    threads: int | None = None,
 ) -> Floats:
-    """Hours until each limit is crossed: (end - begin, sets, limits); infinite where it is not."""
+    """Hours until each limit is crossed: (end - begin, sets, limits); infinite where it is not.
+
+    `threads` is how many courses run at once: as many as the machine has cores where not told.
+    """
     out = np.empty((end - begin, len(sets), sum(len(water.lines) for water in plant.waters)))
     told = factors(doubts, begin, end)
     first = 0
@@ -107,7 +112,9 @@ def samples(
         made = water.batch(unlike)
         for at, factor in enumerate(told):
             structure = _levels(water.structure, float(factor[2]))
-            outcome = running.run(structure, varied(structure, made, factor), plant.hours)
+            outcome = running.run(
+                structure, varied(structure, made, factor), plant.hours, rtol=RTOL, threads=threads
+            )
             out[at, :, first:last] = outcome.crossed[rows] / 3600.0
         first = last
     return out

@@ -46,9 +46,10 @@ class Frame:
         soonest = np.minimum(SOONER * self.base.crossed, self.base.crossed - LITTLE)
         return np.isfinite(self.base.crossed) & ~(crossed < soonest)
 
-    def hours(self, came: courses.Came) -> float:
-        """Time in hand: the first crossing of an act limit, or of one that holds by itself."""
-        mine = came.crossed[self.deciding & ~self.anyway(came.crossed)]
+    def hours(self, came: courses.Came, here: NDArray[np.bool_] | None = None) -> float:
+        """Time in hand: the first crossing of an act limit, or of one that holds by itself; of some lines."""
+        some = self.deciding if here is None else self.deciding & here
+        mine = came.crossed[some & ~self.anyway(came.crossed)]
         return float(mine.min(initial=math.inf))
 
     @property
