@@ -108,7 +108,9 @@ def _rows(
         return
     cells = [_row(found.table, row, facility) for row in (shown if whole else shown[:MOST])]
     head = ["", "in hand", "95 %", "first limit", "helps most", ""]
-    voice.say(voice.table(head, cells, frozenset({1, 2})))
+    if not any(row[2] for row in cells):  # intervals are not there
+        head, cells = [*head[:2], *head[3:]], [[*row[:2], *row[3:]] for row in cells]
+    voice.say(voice.table(head, cells, frozenset({1, 2} if len(head) == 6 else {1})))
     if len(cells) < len(shown):
         voice.say(
             voice.hanging("", f"and {len(shown) - len(cells)} more, which leave longer; --all shows them")
@@ -148,19 +150,22 @@ def _unseen(table: time_told.Table) -> None:
 
 
 def _sets(table: time_told.Table, facility: model.Facility) -> None:
-    voice.say(f"\nLeast sets that leave less than {table.asked.less_than:g} h")
-    if not table.cut_sets:
-        voice.say(voice.hanging("", "none" if table.asked.pairs else "none; --pairs looks at two at once"))
-        return
+    pairs = time_told.sets_of_two(table)
+    voice.say(f"\nWhat leaves less than {table.asked.less_than:g} h")
+    voice.say(voice.hanging("", f"{len(table.cut_sets) - len(pairs)} failures alone, as above"))
+    if not table.asked.pairs:
+        voice.say(voice.hanging("", "--pairs looks at every two at once"))
     rows = [
         [" and ".join(one.titles), span(one.hours), time_told.limit_at(one.crossing.line, facility)]
-        for one in list(table.cut_sets)[:MOST]
+        for one in pairs[:MOST]
     ]
-    voice.say(voice.table(["", "in hand", "first limit"], rows, frozenset({1})))
-    if len(table.cut_sets) > MOST:
-        voice.say(voice.hanging("", f"and {len(table.cut_sets) - MOST} more"))
+    if rows:
+        voice.say(voice.table(["two at once", "in hand", "first limit"], rows, frozenset({1})))
+    if len(pairs) > MOST:
+        voice.say(voice.hanging("", f"and {len(pairs) - MOST} more"))
     parts = ", ".join(f"{one.name} ({one.sets} of {one.of})" for one in list(table.parts)[:5])
-    voice.say(voice.hanging("", f"Parts that stand in most of them: {parts}"))
+    if parts:
+        voice.say(voice.hanging("", f"parts that stand in most of them: {parts}"))
 
 
 def _told(found: hands.Found) -> None:

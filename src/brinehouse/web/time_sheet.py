@@ -333,24 +333,34 @@ class Teller:
     # -- cut sets -------------------------------------------------------------------------------------
 
     def sets(self) -> list[tuple[str, str, str, str]]:
-        """Least sets of failures: hours, titles, what comes first, address."""
+        """Least sets of two failures: hours, titles, what comes first, address. Those of one are the rows."""
         return [
             (
                 span(one.hours, self.t),
                 self.t("hand.and").join(one.titles),
                 self.t(
-                    "hand.first_at", limit=self.limit(one.crossing.line), place=self.place(one.crossing.place)
+                    "hand.first_at",
+                    limit=self.limit(one.crossing.line),
+                    place=self.place(one.crossing.place),
                 ),
                 address(" + ".join(one.failures)),
             )
-            for one in list(self.table.cut_sets)[:CUTS]
+            for one in time_told.sets_of_two(self.table)[:CUTS]
         ]
+
+    def part(self, id: str) -> str:
+        """What the keeper calls a part, with its tag."""
+        for shelf in (self.facility.duties, self.facility.pumps, self.facility.equipment):
+            if id in shelf:
+                name = shelf[id].name
+                return f"{name} ({id})" if name and name != id else id
+        return self.place(id)
 
     def parts(self) -> list[InSets]:
         """Parts that stand in most of the least sets."""
         return [
             InSets(
-                name=one.name,
+                name=self.part(one.name),
                 sets=one.sets,
                 of=one.of,
                 share=one.sets / one.of if one.of else 0.0,

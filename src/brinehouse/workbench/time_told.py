@@ -190,6 +190,11 @@ def systems(facility: model.Facility) -> list[tuple[str, str]]:
     return [(one.id, one.name or one.id) for one in facility.systems.values() if one.places]
 
 
+def sets_of_two(table: Table) -> list[CutSet]:
+    """Least sets of two failures, each of which alone leaves more time."""
+    return [one for one in table.cut_sets if len(one.failures) > 1]
+
+
 def kinds(table: Table) -> list[str]:
     """Kinds of failure that are in the table, in its order."""
     return list(dict.fromkeys(row.kind for row in table.rows))

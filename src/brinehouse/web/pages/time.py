@@ -76,7 +76,9 @@ def _shown(
         "open": [teller.line(row, query) for row in quiet[: time_sheet.MOST]],
         "open_more": max(len(quiet) - time_sheet.MOST, 0),
         "sets": teller.sets(),
-        "sets_more": max(len(made.cut_sets) - time_sheet.CUTS, 0),
+        "sets_more": max(len(time_told.sets_of_two(made)) - time_sheet.CUTS, 0),
+        "sets_one": len(made.cut_sets) - len(time_told.sets_of_two(made)),
+        "pairs_href": f"/time?{time_sheet.query(wanted, show='pairs')}",
         "parts": teller.parts(),
         "has_standby": bool(facility.duties),
     }
