@@ -8,8 +8,8 @@ import pytest
 from tests.network.transients import batches, uncompiled
 
 made = uncompiled.load()
-frames, rooms, placing, slopes, stages, courses = (
-    made.frames, made.rooms, made.placing, made.slopes, made.stages, made.courses,
+frames, links, rooms, placing, slopes, stages, courses = (
+    made.frames, made.links, made.rooms, made.placing, made.slopes, made.stages, made.courses,
 )  # fmt: skip
 HOUR = 19.0
 
@@ -27,7 +27,8 @@ def at_hand(name, phase):
     x = tables.x[at] * (1.0 + 0.02 * chance.standard_normal(tables.x[at].shape))
     volume = tables.volume[at] * (1.0 + 0.002 * chance.standard_normal(len(structure.places)))
     numbers = (frame, tables.way[at, phase], tables.op[at, phase], tables.place[at, phase])
-    room = rooms.room(len(structure.places), len(frame.ways), frame.sites, frame.entries, 0)
+    room = rooms.room(len(structure.places), frame)
+    room.sites.used[0] = links.join(frame, numbers[2], len(structure.places), room.ways.links, room.ways.ends)
     room.solving.scale[:] = courses.SCALE
     return SimpleNamespace(numbers=numbers, frame=frame, rows=frames.rows_of(x, volume), room=room)
 
@@ -36,7 +37,7 @@ def look(hand, rows, hour=HOUR):
     with np.errstate(all="ignore"):
         courses.look(*hand.numbers, rows, hour, hand.room)
     solving, room = hand.room.solving, hand.room
-    placing.drift(hand.numbers[3], rows, solving.hours, room.sites, solving.drift)
+    placing.drift(hand.numbers[3], rows, solving.hours, room.sites.known, solving.drift)
     slopes.jacobian(
         hand.frame, hand.numbers[2], hand.numbers[3], rows, solving.hours, room.ways, room.sites, room.places,
         solving.grow, solving.jacobian,
@@ -77,7 +78,7 @@ def test_slopes_solved_column_after_column_are_those_that_differences_give(name,
     whole = np.eye(many) / (stages.GAMMA * size) - wanted.reshape(many, many)
     exact = np.linalg.solve(whole, right.ravel()).reshape(right.shape)
     found = right.copy()
-    stages.solve_all(hand.frame, hand.room.solving.matrix, hand.room.ways, hand.room.places, found)
+    stages.solve_all(hand.frame, hand.numbers[3], hand.room.solving.matrix, hand.room.ways, hand.room.places, found)
     off = np.abs(found - exact) / scale
     assert off.max() < 2e-4 * (np.abs(exact) / scale).max()
 
@@ -88,7 +89,7 @@ def test_slopes_without_what_columns_do_to_one_another_are_not_enough():
     matrix, right = hand.room.solving.matrix, np.ones_like(hand.rows)
     stages.factor(hand.frame, 600.0, hand.room.solving.jacobian, matrix)
     whole, alone = right.copy(), right.copy()
-    stages.solve_all(hand.frame, matrix, hand.room.ways, hand.room.places, whole)
+    stages.solve_all(hand.frame, hand.numbers[3], matrix, hand.room.ways, hand.room.places, whole)
     for column in range(frames.COLUMNS):
         stages.solve(hand.frame, column, column + 1, matrix, alone)
     assert np.abs(whole - alone).max() > 0.05 * np.abs(whole).max()

@@ -44,7 +44,8 @@ def expanded(warm, salt):
 
 def followed(tables, about, warm, salt):
     known = np.zeros((waters.MANY, 1))
-    waters.follow(tables, about, np.array([warm]), np.array([salt]), 0, waters.MANY, 1, known)
+    water = np.array([[warm], [salt], [warm - about[0, 0]], [max(salt, 0.0) - about[1, 0]]])
+    waters.follow(tables, water, 0, waters.MANY, 1, known)
     return known
 
 
@@ -70,26 +71,38 @@ def test_a_constant_that_is_not_followed_shows():
     assert off[: waters.FREE].min() > 1e-4
 
 
+def settled(alkalinity, carbon, hydrogen):
+    acid = np.array([hydrogen, 1.0, 1.0, 0.0, 0.0, 0.0])
+    known = followed(*expanded(24.0, 34.0), 24.0, 34.0)
+    for _ in range(2):  # the second time from where it was found
+        waters.settle(known, 0, 34.0, alkalinity, carbon, acid)
+    return known, acid
+
+
 @pytest.mark.parametrize("start", [1e-4, 0.01, 10.0])
 def test_hydrogen_is_found_from_any_start_and_is_that_of_science(start):
     for alkalinity, carbon in ((2350.0, 2080.0), (1200.0, 1900.0), (30.0, 900.0), (2400.0, 1300.0)):
-        known = followed(*expanded(24.0, 34.0), 24.0, 34.0)
-        found = waters.settle(known, 0, 34.0, alkalinity, carbon, start)
-        assert 6.0 - np.log10(found) == pytest.approx(
-            float(carbonate.ph_of(alkalinity, carbon, 24.0, 34.0)), abs=1e-9
+        _, acid = settled(alkalinity, carbon, start)
+        assert 6.0 - np.log10(acid[0]) == pytest.approx(
+            float(carbonate.ph_of(alkalinity, carbon, 24.0, 34.0)), abs=1e-8
         )
-        assert waters.free_of(known, 0, found, carbon) == pytest.approx(
-            float(carbonate.co2_of(alkalinity, carbon, 24.0, 34.0)), rel=1e-8
-        )
+        assert acid[5] == pytest.approx(float(carbonate.co2_of(alkalinity, carbon, 24.0, 34.0)), rel=1e-7)
 
 
 def test_free_carbon_dioxide_rises_with_carbon_and_falls_with_alkalinity_as_differences_say():
-    known = followed(*expanded(24.0, 34.0), 24.0, 34.0)
-
     def free(alkalinity, carbon):
-        return waters.free_of(known, 0, waters.settle(known, 0, 34.0, alkalinity, carbon, 0.01), carbon)
+        return settled(alkalinity, carbon, 0.01)[1][5]
 
-    h = waters.settle(known, 0, 34.0, 2350.0, 2080.0, 0.01)
-    with_carbon, with_charge = waters.free_slopes(known, 0, 34.0, 2350.0, 2080.0, h)
+    known, acid = settled(2350.0, 2080.0, 0.01)
+    with_carbon, with_charge = waters.free_slopes(known, 0, acid)
     assert with_carbon == pytest.approx((free(2350.0, 2081.0) - free(2350.0, 2079.0)) / 2.0, rel=1e-4)
     assert with_charge == pytest.approx((free(2351.0, 2080.0) - free(2349.0, 2080.0)) / 2.0, rel=1e-4)
+
+
+def test_free_carbon_dioxide_rises_with_warmth_and_salt_as_differences_say():
+    tables, about = expanded(24.0, 34.0)
+    known, acid = settled(2350.0, 2080.0, 0.01)
+    for by, ends in ((1, ((24.01, 34.0), (23.99, 34.0))), (2, ((24.0, 34.01), (24.0, 33.99)))):
+        high, low = (float(carbonate.co2_of(2350.0, 2080.0, *end)) for end in ends)
+        found = waters.free_by_water(tables, known, 0, 34.0, acid, by)
+        assert found == pytest.approx((high - low) / 0.02, rel=2e-2)

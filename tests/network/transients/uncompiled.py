@@ -9,7 +9,7 @@ import brinehouse.network.transients as package
 from brinehouse.network.transients import compiling
 
 PARTS = (
-    "frames", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses", "running",
+    "frames", "links", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses", "running",
 )  # fmt: skip
 
 

@@ -15,7 +15,15 @@ _HERE = "brinehouse.network.transients"
 
 
 def inner(function: Function) -> Function:
-    """A function that only compiled functions call; small ones vanish into their callers."""
+    """A function that only compiled functions call and that makes no array; small ones vanish into callers."""
+    if not COMPILED:
+        return function
+    numba: Any = importlib.import_module("numba")
+    return numba.njit(error_model="numpy", _nrt=False)(function)
+
+
+def maker(function: Function) -> Function:
+    """A function that only compiled functions call and that makes arrays."""
     if not COMPILED:
         return function
     numba: Any = importlib.import_module("numba")

@@ -6,11 +6,12 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from brinehouse.network.transients import compiling, crossings, placing, rooms, slopes, stages
+from brinehouse.network.transients import compiling, crossings, links, placing, rooms, slopes, stages
 from brinehouse.network.transients.frames import COLUMNS
 
 PARTS = (
     "frames",
+    "links",
     "rooms",
     "waters",
     "passing",
@@ -23,6 +24,7 @@ PARTS = (
 )
 MOST = 20_000  # steps: a course that needs more is given up
 SHORTEST = 1e-7  # s
+LONGEST = 3.0 * 3600.0  # s: what a morning brings is not leapt over
 FIRST = 1.0  # s: longest first step after anything was switched
 GROWTH, SHRINK, CARE = 6.0, 0.2, 0.9
 POWER = -1.0 / 5.0
@@ -67,6 +69,7 @@ def phase(frame, way, op, place, rows, clock, span, settings, room, answers, sam
     """One phase, ``span`` from its start to its end [s]; steps and samples so far in ``answers.counts``."""
     now, end = span
     rtol = settings
+    room.sites.used[0] = links.join(frame, op, len(rows), room.ways.links, room.ways.ends)
     crossed, margin, margin_at, counts, out = answers
     look(frame, way, op, place, rows, clock + now / 3600.0, room)
     crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, room.watching.held)
@@ -79,7 +82,7 @@ def phase(frame, way, op, place, rows, clock, span, settings, room, answers, sam
         if last:
             size = end - now
         if not known:
-            placing.drift(place, rows, room.solving.hours, room.sites, room.solving.drift)
+            placing.drift(place, rows, room.solving.hours, room.sites.known, room.solving.drift)
             slopes.jacobian(
                 frame, op, place, rows, room.solving.hours, room.ways, room.sites, room.places, room.solving.grow,
                 room.solving.jacobian,
@@ -105,7 +108,7 @@ def phase(frame, way, op, place, rows, clock, span, settings, room, answers, sam
                 room.watching.now[n, 0],
                 room.watching.now[n, 1],
             )
-        size *= min(GROWTH, CARE * max(off, 1e-12) ** POWER)
+        size = min(size * min(GROWTH, CARE * max(off, 1e-12) ** POWER), LONGEST)
         known = False
     return True
 
@@ -136,12 +139,12 @@ def _entry(stamp: int) -> Callable[..., Any]:
         crossed, margin, margin_at, counts, whole, out = answers
         if stamp < 0:
             return
-        room = rooms.room(rows.shape[1], len(frame.ways), frame.sites, frame.entries, len(frame.limits))
+        room = rooms.room(rows.shape[1], frame)
         for column in range(COLUMNS):
             room.solving.scale[column] = SCALE[column]
         for n in range(len(rows)):
             room.sites.about[:] = 1e9
-            room.sites.water[:] = 0.01
+            room.sites.acids[:] = 0.01
             mine = (crossed[n], margin[n], margin_at[n], counts[n], out[n])
             whole[n] = course(
                 frame, way[n], op[n], place[n], until[n], rows[n], clock[n], end, rtol, room, mine, samples
@@ -159,7 +162,8 @@ def _rating(stamp: int) -> Callable[..., Any]:
         """Rates of one water."""
         if stamp < 0:
             return
-        room = rooms.room(rows.shape[0], len(frame.ways), frame.sites, frame.entries, len(frame.limits))
+        room = rooms.room(rows.shape[0], frame)
+        room.sites.used[0] = links.join(frame, op, len(rows), room.ways.links, room.ways.ends)
         look(frame, way, op, place, rows, hour, room)
         stages.gather(room.solving.grow, stages.STATES[0], 0, room.solving.moves, out)
 

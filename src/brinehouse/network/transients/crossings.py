@@ -8,9 +8,6 @@ from brinehouse.network.transients import compiling, waters
 from brinehouse.network.transients.frames import (
     ALKALINITY, ARGON, CARBON, COLUMNS, NITRATE, NITRITE, NITROGEN, OXYGEN, SALT, TAN, TRACER, VOLUME, WARM,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import HYDROGEN as AT_HYDROGEN
-from brinehouse.network.transients.rooms import SALT as AT_SALT
-from brinehouse.network.transients.rooms import WARM as AT_WARM
 from brinehouse.network.transients.placing import PRESSURE
 from brinehouse.network.transients.tables import QUANTITY
 from brinehouse.science.constants import ARGON_IN_AIR, MMHG, NITROGEN_IN_AIR, OXYGEN_IN_AIR, OXYGEN_MOLAR_MASS
@@ -77,51 +74,34 @@ def value(quantity, row, known, i, hydrogen, station):
 
 @compiling.inner
 def nearby(i, row, grow, sites, near, beside):
-    """The water of a place a moment on: its row, its constants, its hydrogen ion."""
+    """The hydrogen ion of a place a moment on; its row in ``near``, its constants in ``beside``."""
     warm, salt = grow[WARM] * MOMENT, grow[SALT] * MOMENT
     for column in range(COLUMNS):
         near[i, column] = row[column] + MOMENT * grow[column]
-    tables, about, known = sites.tables, sites.about, sites.known
+    tables, water, known, acid = sites.tables, sites.water, sites.known, sites.acids[i]
     for k in range(waters.MANY):
-        by = waters.by_warmth(tables, about, k, i, row[WARM], row[SALT]) * warm
-        by += waters.by_salt(tables, about, k, i, row[WARM], row[SALT]) * salt
+        by = waters.by_warmth(tables, water, k, i) * warm + waters.by_salt(tables, water, k, i) * salt
         beside[k, i] = known[k, i] * (1.0 + by)
-    charge, carbon = max(near[i, ALKALINITY], 1.0), max(near[i, CARBON], 1.0)
-    salty = max(near[i, SALT], 0.0)
-    far, growth = waters.balance(beside, i, salty, sites.water[AT_HYDROGEN, i], charge, carbon)
-    off, _ = waters.balance(
-        known,
-        i,
-        max(row[SALT], 0.0),
-        sites.water[AT_HYDROGEN, i],
-        max(row[ALKALINITY], 1.0),
-        max(row[CARBON], 1.0),
-    )
-    return sites.water[AT_HYDROGEN, i] * (1.0 + (far - off) / growth)
+    charge, carbon, h = max(near[i, ALKALINITY], 1.0), max(near[i, CARBON], 1.0), acid[0]
+    far, growth = waters.balance(beside, i, max(near[i, SALT], 0.0), h, charge, carbon)
+    off, _ = waters.balance(known, i, max(row[SALT], 0.0), h, acid[1], acid[2])
+    return h * (1.0 + (far - off) / growth)
 
 
 @compiling.inner
 def margins(frame, place, rows, grow, sites, watching, out):
     """Distance of every limit on its good side, and its slope in time, at water whose rates are known."""
-    waters.follow(
-        sites.tables,
-        sites.about,
-        sites.water[AT_WARM],
-        sites.water[AT_SALT],
-        waters.STAGED,
-        waters.MANY,
-        len(rows),
-        sites.known,
-    )
+    known, acids, near, beside = sites.known, sites.acids, watching.nearby, watching.beside
+    waters.follow(sites.tables, sites.water, waters.STAGED, waters.MANY, len(rows), known)
     last, later = -1, 0.0
     for n in range(len(frame.limits)):
         i, quantity, sign = frame.limits[n, 0], frame.limits[n, 1], frame.bounds[n, 1]
         if i != last:
-            later = nearby(i, rows[i], grow[i], sites, watching.nearby, watching.beside)
+            later = nearby(i, rows[i], grow[i], sites, near, beside)
             last = i
         station = place[i, PRESSURE]
-        here = value(quantity, rows[i], sites.known, i, sites.water[AT_HYDROGEN, i], station)
-        there = value(quantity, watching.nearby[i], watching.beside, i, later, station)
+        here = value(quantity, rows[i], known, i, acids[i, 0], station)
+        there = value(quantity, near[i], beside, i, later, station)
         out[n, 0] = sign * (frame.bounds[n, 0] - here)
         out[n, 1] = -sign * (there - here) / MOMENT
 

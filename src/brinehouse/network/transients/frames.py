@@ -23,21 +23,21 @@ COLUMNS = 12
 OF_SPECIES = (WARM, SALT, OXYGEN, NITROGEN, ARGON, CARBON, ALKALINITY, TAN, NITRITE, NITRATE, TRACER)
 
 
-# Of a way: its ends, its law, its machines, whether any acts on more than warmth, its entries.
+# Of a way: its ends, its law, its machines, whether any at a way inside couples columns, its entries.
 OF, TO, LAW, BEGIN, END, WORKED, AHEAD, BEHIND = range(8)
-KIND, SITE = range(2)  # of a machine
+KIND = 0  # of a machine
 
 
 class Frame(NamedTuple):
     """A structure as arrays.
 
-    A site is a place, or a contact along a way. Entries of the matrices stand in one list, fill included: of
+    Entries of the matrices stand in one list, fill included: of
     a way's target's row and source's column `AHEAD`, the other way round `BEHIND` (for ways that look at their
     target). The elimination goes through the places in ``order``.
     """
 
     ways: Ints  # (ways, 8)
-    ops: Ints  # (ops, 2)
+    ops: Ints  # (ops, 1)
     outside: Floats  # (ways, COLUMNS)
     day: Floats
     diagonal: Ints
@@ -119,14 +119,14 @@ def lay(structure: tables.Structure) -> Frame:
     outside = np.zeros((ways, COLUMNS))
     outside[:, list(OF_SPECIES)] = structure.outside
     contact = kind == tables.CONTACT
-    site = np.where(contact, places + np.cumsum(contact) - 1, -1).astype(np.int64)
     acting = np.isin(kind, (tables.CONTACT, tables.BIO))
-    worked = [int(acting[begin[way] : end[way]].any()) for way in range(ways)]
+    inside = (source >= 0) & (target >= 0)
+    worked = [int(inside[way] and acting[begin[way] : end[way]].any()) for way in range(ways)]
     ends = (source, target, law, begin, end, np.asarray(worked, dtype=np.int64))
     bound = (structure.limit_value, np.where(structure.limit_upper, 1.0, -1.0))
     return Frame(
         ways=np.stack((*ends, _entry(at, target, source), _entry(at, source, target)), axis=1),
-        ops=np.stack((kind, site), axis=1), outside=outside,
+        ops=kind[:, None].copy(), outside=outside,
         day=np.ascontiguousarray(structure.day, dtype=np.float64),
         limits=np.stack((structure.limit_place, structure.limit_quantity), axis=1).astype(np.int64),
         bounds=np.stack(bound, axis=1).astype(np.float64),

@@ -7,16 +7,14 @@ import math
 from brinehouse.network.transients import compiling, waters
 from brinehouse.network.transients.frames import (
     ALKALINITY, ARGON, BEGIN, CARBON, COLUMNS, END, KIND, LAW, NITRATE, NITRITE, NITROGEN, OF, OXYGEN, SALT,
-    SITE, TAN, TO, TRACER, VOLUME, WARM,
+    TAN, TO, TRACER, VOLUME, WARM,
 )  # fmt: skip
+from brinehouse.network.transients.links import BEFORE, FRESH, SITE, TWIN
 from brinehouse.network.transients.rooms import (
-    ALLOWED, BY_ALKALINITY, BY_OXYGEN, BY_SOURCE, BY_TARGET, ENTERING, FLOW, LEAVING, TURNED,
+    ALLOWED, BY_ALKALINITY, BY_OXYGEN, BY_SOURCE, BY_TARGET, ENTERING, FLOW, FREE, LEAVING,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import CARBON as AT_CARBON
-from brinehouse.network.transients.rooms import FREE as AT_FREE
-from brinehouse.network.transients.rooms import HYDROGEN as AT_HYDROGEN
-from brinehouse.network.transients.rooms import SALT as AT_SALT
-from brinehouse.network.transients.rooms import WARM as AT_WARM
+from brinehouse.network.transients.rooms import SALT as SALT_AT
+from brinehouse.network.transients.rooms import WARM as WARM_AT
 from brinehouse.network.transients.tables import (
     AIR, BIO, CONTACT, HEAT, HOLD, MAKE_UP, PORT, PUMPED, REMOVE, SPILL,
     WAY_BAND, WAY_FLOW, WAY_LEVEL, WAY_SCALE,
@@ -82,9 +80,9 @@ def flow_of(law, way, here, there, inside):
 
 
 @compiling.inner
-def flows(frame, way, rows, ways, places):
+def flows(frame, way, rows, flow, through):
     """Every flow at these volumes, and what enters and leaves each place."""
-    places.through[:] = 0.0
+    through[:] = 0.0
     for p in range(len(frame.ways)):
         s, d = frame.ways[p, OF], frame.ways[p, TO]
         here = rows[s, VOLUME] if s >= 0 else 0.0
@@ -92,11 +90,11 @@ def flows(frame, way, rows, ways, places):
         q, with_source, with_target = flow_of(frame.ways[p, LAW], way[p], here, there, s >= 0)
         if frame.ways[p, LAW] == MAKE_UP and d < 0:
             q, with_target = 0.0, 0.0
-        ways.flow[p, FLOW], ways.flow[p, BY_SOURCE], ways.flow[p, BY_TARGET] = q, with_source, with_target
+        flow[p, FLOW], flow[p, BY_SOURCE], flow[p, BY_TARGET] = q, with_source, with_target
         if s >= 0:
-            places.through[s, LEAVING] += q
+            through[s, LEAVING] += q
         if d >= 0:
-            places.through[d, ENTERING] += q
+            through[d, ENTERING] += q
 
 
 @compiling.inner
@@ -110,85 +108,97 @@ def held_at(water, setpoint, cooling, warming):
 
 @compiling.inner
 def warmth(frame, op, rows, ways, sites):
-    """Temperature at the end of every way, and temperature and salinity at every contact on it."""
-    for p in range(len(frame.ways)):
-        s = frame.ways[p, OF]
-        water = rows[s, WARM] if s >= 0 else frame.outside[p, WARM]
-        for o in range(frame.ways[p, BEGIN], frame.ways[p, END]):
-            kind = frame.ops[o, KIND]
-            if kind == HEAT:
-                water += op[o, 0]
-            elif kind == HOLD:
-                water = held_at(water, op[o, 0], op[o, 1], op[o, 2])
-            elif kind == CONTACT:
-                at = frame.ops[o, SITE]
-                sites.water[AT_WARM, at] = water
-                sites.water[AT_SALT, at] = rows[s, SALT] if s >= 0 else frame.outside[p, SALT]
-        ways.end[p, WARM] = water
+    """Temperature in every row, and temperature and salinity at every site."""
+    water, links, at = ways.water, ways.links, sites.water
+    places = len(rows)
+    first = places + len(frame.ways)
+    for i in range(places):
+        at[WARM_AT, i], at[SALT_AT, i] = rows[i, WARM], rows[i, SALT]
+        for column in range(COLUMNS):
+            water[i, column] = rows[i, column]
+    for o in range(len(frame.ops)):
+        if links[o, TWIN] != o:
+            continue
+        before, kind = links[o, BEFORE], frame.ops[o, KIND]
+        warm, salt = water[before, WARM], water[before, SALT]
+        if kind == HEAT:
+            warm += op[o, 0]
+        elif kind == HOLD:
+            warm = held_at(warm, op[o, 0], op[o, 1], op[o, 2])
+        elif kind == CONTACT and links[o, SITE] >= places:
+            at[WARM_AT, links[o, SITE]], at[SALT_AT, links[o, SITE]] = warm, salt
+        water[first + o, WARM], water[first + o, SALT] = warm, salt
 
 
 @compiling.inner
-def machine(kind, site, numbers, end, charge, allowed, sites):
-    """One machine that acts on more than warmth; gives the ammonia that it turns over."""
-    if kind == CONTACT:
-        contact(site, numbers, end, charge, sites)
-    elif kind == AIR:
-        end[OXYGEN] += numbers[0]
-        end[NITROGEN] += numbers[1]
-        end[ARGON] += numbers[2]
-    elif kind == REMOVE:
-        end[TRACER] *= 1.0 - numbers[0]
-    elif kind == BIO:
-        first = numbers[0] * allowed * end[TAN]
-        end[TAN] -= first
-        second = numbers[1] * allowed * (end[NITRITE] + first)
-        end[NITRITE] += first - second
-        end[NITRATE] += second
-        end[OXYGEN] -= OXYGEN_FIRST * first + OXYGEN_SECOND * second
-        end[ALKALINITY] -= CHARGE * first
-        return first
-    return 0.0
+def turn(first_share, second_share, allowed, end):
+    """A biofilter; gives the ammonia that it turns over."""
+    first = first_share * allowed * end[TAN]
+    end[TAN] -= first
+    second = second_share * allowed * (end[NITRITE] + first)
+    end[NITRITE] += first - second
+    end[NITRATE] += second
+    end[OXYGEN] -= OXYGEN_FIRST * first + OXYGEN_SECOND * second
+    end[ALKALINITY] -= CHARGE * first
+    return first
 
 
 @compiling.inner
-def contact(at, numbers, end, charge, sites):
-    """Gases brought nearer to what a machine's gas would hold."""
-    known = sites.known
+def contact(at, numbers, known, free, end):
+    """Gases brought nearer to what a machine's gas would hold; ``free`` is carbon dioxide in solution."""
     vapour = known[waters.VAPOUR, at]
     dry = numbers[PRESSURE] - vapour
-    for gas in range(3):
-        column = OXYGEN if gas == 0 else (NITROGEN if gas == 1 else ARGON)
-        along = known[gas, at] * dry * numbers[MIXTURE + gas] / _SHARES[gas]
-        end[column] += numbers[gas] * (along - end[column])
-    share = numbers[3]
-    if share != 0.0:
-        carbon = end[CARBON]
-        h = waters.settle(known, at, sites.water[AT_SALT, at], charge, carbon, sites.water[AT_HYDROGEN, at])
-        level = known[waters.ACID, at] * (numbers[ACID_PRESSURE] - vapour) * numbers[MIXTURE + 3]
-        sites.water[AT_HYDROGEN, at], sites.water[AT_CARBON, at] = h, carbon
-        sites.water[AT_FREE, at] = waters.free_of(known, at, h, carbon)
-        end[CARBON] = carbon - share * (sites.water[AT_FREE, at] - level)
+    along = known[0, at] * dry * numbers[MIXTURE] * (1.0 / _SHARES[0])
+    end[OXYGEN] += numbers[0] * (along - end[OXYGEN])
+    along = known[1, at] * dry * numbers[MIXTURE + 1] * (1.0 / _SHARES[1])
+    end[NITROGEN] += numbers[1] * (along - end[NITROGEN])
+    along = known[2, at] * dry * numbers[MIXTURE + 2] * (1.0 / _SHARES[2])
+    end[ARGON] += numbers[2] * (along - end[ARGON])
+    level = known[waters.ACID, at] * (numbers[ACID_PRESSURE] - vapour) * numbers[MIXTURE + 3]
+    end[CARBON] -= numbers[3] * (free - level)
 
 
 @compiling.inner
-def ends(frame, op, rows, ways, sites, places):
-    """Water at the end of every way; temperatures stand there already."""
+def free_here(o, places, source, charge, carbon, share, links, sites):
+    """Carbon dioxide that a contact meets."""
+    acids = sites.acids
+    if links[o, FRESH] == 1:
+        return acids[source, FREE]
+    if share == 0.0:
+        return 0.0
+    at = links[o, SITE]
+    waters.settle(sites.known, at, sites.water[SALT_AT, at], charge, carbon, acids[places + o])
+    return acids[places + o, FREE]
+
+
+@compiling.inner
+def ends(frame, op, places, ways, sites, allowing):
+    """What every machine leaves; temperature and salinity stand there already."""
+    water, links, turned, kinds = ways.water, ways.links, ways.turned, frame.ops
+    first = places + len(frame.ways)
     for p in range(len(frame.ways)):
-        s, end = frame.ways[p, OF], ways.end[p]
-        allowed = 1.0
-        if s >= 0:
-            for column in range(SALT, COLUMNS):
-                end[column] = rows[s, column]
-            allowed = places.allowed[s, ALLOWED]
-        else:
-            for column in range(SALT, COLUMNS):
-                end[column] = frame.outside[p, column]
-        charge, turned = end[ALKALINITY], 0.0
+        s = frame.ways[p, OF]
+        start = s if s >= 0 else places + p
+        allowed = allowing[s, ALLOWED] if s >= 0 else 1.0
         for o in range(frame.ways[p, BEGIN], frame.ways[p, END]):
-            kind = frame.ops[o, KIND]
-            if kind > HOLD:
-                turned += machine(kind, frame.ops[o, SITE], op[o], end, charge, allowed, sites)
-        ways.flow[p, TURNED] = turned
+            if links[o, TWIN] != o:
+                continue
+            before, end = links[o, BEFORE], water[first + o]
+            for column in range(SALT + 1, COLUMNS):
+                end[column] = water[before, column]
+            more, kind = turned[before], kinds[o, KIND]
+            if kind == CONTACT:
+                free = free_here(o, places, s, water[start, ALKALINITY], end[CARBON], op[o, 3], links, sites)
+                contact(links[o, SITE], op[o], sites.known, free, end)
+            elif kind == BIO:
+                more += turn(op[o, 0], op[o, 1], allowed, end)
+            elif kind == AIR:
+                end[OXYGEN] += op[o, 0]
+                end[NITROGEN] += op[o, 1]
+                end[ARGON] += op[o, 2]
+            elif kind == REMOVE:
+                end[TRACER] *= 1.0 - op[o, 0]
+            turned[first + o] = more
 
 
 @compiling.inner
@@ -204,13 +214,13 @@ def left(amount, near):
 
 
 @compiling.inner
-def permit(rows, places):
+def permit(rows, allowing):
     """How far oxygen and alkalinity let nitrification go at every place, and the slopes of that."""
     for i in range(len(rows)):
         one, one_slope = left(rows[i, OXYGEN], NEAR_OXYGEN)
         two, two_slope = left(rows[i, ALKALINITY], NEAR_CHARGE)
         both = one * two
         inside = 0.0 < both <= 1.0
-        places.allowed[i, ALLOWED] = min(max(both, 0.0), 1.0)
-        places.allowed[i, BY_OXYGEN] = one_slope * two if inside else 0.0
-        places.allowed[i, BY_ALKALINITY] = one * two_slope if inside else 0.0
+        allowing[i, ALLOWED] = min(max(both, 0.0), 1.0)
+        allowing[i, BY_OXYGEN] = one_slope * two if inside else 0.0
+        allowing[i, BY_ALKALINITY] = one * two_slope if inside else 0.0

@@ -9,11 +9,7 @@ from brinehouse.network.transients import compiling, passing, waters
 from brinehouse.network.transients.frames import (
     ALKALINITY, ARGON, CARBON, COLUMNS, NITRATE, NITRITE, NITROGEN, OXYGEN, SALT, TAN, TO, TRACER, VOLUME, WARM,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import ALLOWED, ENTERING, FLOW, LEAVING, TURNED
-from brinehouse.network.transients.rooms import FREE as AT_FREE
-from brinehouse.network.transients.rooms import HYDROGEN as AT_HYDROGEN
-from brinehouse.network.transients.rooms import SALT as AT_SALT
-from brinehouse.network.transients.rooms import WARM as AT_WARM
+from brinehouse.network.transients.rooms import ALLOWED, ENTERING, FLOW, FREE, LEAVING
 from brinehouse.network.transients.tables import AT
 from brinehouse.science.constants import ATM
 from brinehouse.science.respiration import RESPIRATORY_QUOTIENT
@@ -73,23 +69,22 @@ def stirred_slope(place, entering):
 
 
 @compiling.inner
-def vapour_share(place, volume):
+def vapour_share(usual, volume):
     """Share of the usual evaporation, and its slope with volume."""
-    wet = WET * place[USUAL]
+    wet = WET * usual
     u = passing.over(volume, wet)
     return passing.ramp(u), (passing.ramp_slope(u) / wet if wet > 0.0 else 0.0)
 
 
 @compiling.inner
-def amount(place, volume):
+def amount(usual, volume):
     """Volume that amounts are spread over."""
-    return max(volume, LEAST * place[USUAL], 1e-12)
+    return max(max(volume, LEAST * usual), 1e-12)
 
 
 @compiling.inner
-def local(i, place, row, volume, share, hours, sites, places, out):
+def local(i, place, row, volume, share, hours, known, free, entering, allowed, out):
     """What acts at a place itself, added to ``out`` (rate of V x); gives the ammonia turned over there."""
-    known = sites.known
     light, breathing, excreting = hours[0], hours[1], hours[2]
     warm = row[WARM]
     vapour = share * (place[HEAT] + place[COOLING] * (warm - place[ABOUT]))
@@ -101,12 +96,12 @@ def local(i, place, row, volume, share, hours, sites, places, out):
         + place[OWN] * (place[OWN_AT] - warm)
         + vapour
     )
-    speed = place[VELOCITY] * known[waters.FASTER, i] * stirred(place, places.through[i, ENTERING])
+    speed = place[VELOCITY] * known[waters.FASTER, i] * stirred(place, entering)
     dry = place[PRESSURE] - known[waters.VAPOUR, i]
     out[OXYGEN] += _OVER[0] * speed * (known[waters.OXYGEN, i] * dry - row[OXYGEN])
     out[NITROGEN] += _OVER[1] * speed * (known[waters.NITROGEN, i] * dry - row[NITROGEN])
     out[ARGON] += _OVER[2] * speed * (known[waters.ARGON, i] * dry - row[ARGON])
-    out[CARBON] += _OVER[3] * speed * (known[waters.ACID, i] * place[ACID] - sites.water[AT_FREE, i])
+    out[CARBON] += _OVER[3] * speed * (known[waters.ACID, i] * place[ACID] - free)
     breath = place[BREATH]
     if breath != 0.0:
         enough, _ = passing.left(row[OXYGEN], passing.NEAR_OXYGEN)
@@ -117,8 +112,8 @@ def local(i, place, row, volume, share, hours, sites, places, out):
     out[OXYGEN] += bound
     out[CARBON] -= bound
     out[TRACER] += place[SOURCE] - place[DECAY] * volume * row[TRACER]
-    first = place[FIRST] * volume * places.allowed[i, ALLOWED] * row[TAN]
-    second = place[SECOND] * volume * places.allowed[i, ALLOWED] * row[NITRITE]
+    first = place[FIRST] * volume * allowed * row[TAN]
+    second = place[SECOND] * volume * allowed * row[NITRITE]
     out[TAN] += place[AMMONIA] * excreting - first
     out[NITRITE] += first - second
     out[NITRATE] += second
@@ -130,82 +125,89 @@ def local(i, place, row, volume, share, hours, sites, places, out):
 
 
 @compiling.inner
-def follow(frame, op, rows, ways, sites):
-    """Temperature and salinity of every site, and what they decide."""
-    for i in range(len(rows)):
-        sites.water[AT_WARM, i], sites.water[AT_SALT, i] = rows[i, WARM], rows[i, SALT]
-    passing.warmth(frame, op, rows, ways, sites)
-    waters.follow(
-        sites.tables,
-        sites.about,
-        sites.water[AT_WARM],
-        sites.water[AT_SALT],
-        0,
-        waters.STAGED,
-        frame.sites,
-        sites.known,
-    )
+def apart(sites):
+    """How far every site's water is from where its constants were expanded."""
+    water, about = sites.water, sites.about
+    for site in range(sites.used[0]):
+        water[2, site] = water[0, site] - about[0, site]
+        water[3, site] = max(water[1, site], 0.0) - about[1, site]
 
 
 @compiling.inner
 def freshen(frame, op, rows, ways, sites):
     """Constants expanded anew where the water has moved away from where they were."""
-    for i in range(len(rows)):
-        sites.water[AT_WARM, i], sites.water[AT_SALT, i] = rows[i, WARM], rows[i, SALT]
     passing.warmth(frame, op, rows, ways, sites)
-    for site in range(frame.sites):
-        warm, salt = sites.water[AT_WARM, site], sites.water[AT_SALT, site]
-        near = abs(warm - sites.about[0, site]) <= waters.HELD
-        near = near and abs(max(salt, 0.0) - sites.about[1, site]) <= waters.HELD * max(salt, 1.0) / 35.0
+    water, about = sites.water, sites.about
+    for site in range(sites.used[0]):
+        warm, salt = water[0, site], water[1, site]
+        near = abs(warm - about[0, site]) <= waters.HELD
+        near = near and abs(max(salt, 0.0) - about[1, site]) <= waters.HELD * max(salt, 1.0) / 35.0
         if not near:
-            waters.expand(sites.tables, sites.about, site, warm, salt, sites.reading)
+            waters.expand(sites.tables, about, site, warm, salt, sites.reading)
+
+
+@compiling.inner
+def arrive(frame, place, rows, ways, through, out):
+    """What ways bring, as rates of V x; and what enters, leaves and is gone as vapour, of volume."""
+    flow, ends, water, turned = ways.flow, ways.ends, ways.water, ways.turned
+    for p in range(len(frame.ways)):
+        d, q = frame.ways[p, TO], flow[p, FLOW]
+        if d < 0 or q == 0.0:
+            continue
+        end = ends[p]
+        for column in range(1, COLUMNS):
+            out[d, column] += q * (water[end, column] - rows[d, column])
+        back = place[d, KEPT] * passing.CHARGE * q * turned[end]
+        out[d, ALKALINITY] += back
+        out[d, CARBON] += back
+    for i in range(len(rows)):
+        share, _ = vapour_share(place[i, USUAL], rows[i, VOLUME])
+        gone = place[i, EVAPORATION] * share
+        for column in range(1, COLUMNS):
+            out[i, column] += gone * rows[i, column]
+        out[i, VOLUME] = through[i, ENTERING] - through[i, LEAVING] - gone
 
 
 @compiling.inner
 def rates(frame, way, op, place, rows, hours, ways, sites, places, out):
     """How fast every row changes."""
-    passing.flows(frame, way, rows, ways, places)
-    follow(frame, op, rows, ways, sites)
-    passing.permit(rows, places)
+    known, acids, water = sites.known, sites.acids, sites.water
+    through, allowing = places.through, places.allowed
+    passing.flows(frame, way, rows, ways.flow, through)
+    passing.warmth(frame, op, rows, ways, sites)
+    apart(sites)
+    waters.follow(sites.tables, water, 0, waters.STAGED, sites.used[0], known)
+    passing.permit(rows, allowing)
     for i in range(len(rows)):
-        h = waters.settle(
-            sites.known, i, rows[i, SALT], rows[i, ALKALINITY], rows[i, CARBON], sites.water[AT_HYDROGEN, i]
-        )
-        sites.water[AT_HYDROGEN, i] = h
-        sites.water[AT_FREE, i] = waters.free_of(sites.known, i, h, rows[i, CARBON])
-    passing.ends(frame, op, rows, ways, sites, places)
-    out[:] = 0.0
-    for p in range(len(frame.ways)):
-        d, q = frame.ways[p, TO], ways.flow[p, FLOW]
-        if d >= 0 and q != 0.0:
-            for column in range(1, COLUMNS):
-                out[d, column] += q * (ways.end[p, column] - rows[d, column])
-            back = place[d, KEPT] * passing.CHARGE * q * ways.flow[p, TURNED]
-            out[d, ALKALINITY] += back
-            out[d, CARBON] += back
+        waters.settle(known, i, rows[i, SALT], rows[i, ALKALINITY], rows[i, CARBON], acids[i])
+    passing.ends(frame, op, len(rows), ways, sites, allowing)
     for i in range(len(rows)):
-        volume = amount(place[i], rows[i, VOLUME])
-        share, _ = vapour_share(place[i], rows[i, VOLUME])
-        gone = place[i, EVAPORATION] * share
-        for column in range(1, COLUMNS):
-            out[i, column] += gone * rows[i, column]
-        local(i, place[i], rows[i], volume, share, hours, sites, places, out[i])
+        for column in range(COLUMNS):
+            out[i, column] = 0.0
+    arrive(frame, place, rows, ways, through, out)
+    for i in range(len(rows)):
+        volume = amount(place[i, USUAL], rows[i, VOLUME])
+        share, _ = vapour_share(place[i, USUAL], rows[i, VOLUME])
+        local(
+            i, place[i], rows[i], volume, share, hours, known, acids[i, FREE], through[i, ENTERING],
+            allowing[i, ALLOWED], out[i],
+        )  # fmt: skip
         over = 1.0 / volume
         for column in range(1, COLUMNS):
             out[i, column] *= over
-        out[i, VOLUME] = places.through[i, ENTERING] - places.through[i, LEAVING] - gone
 
 
 @compiling.inner
-def drift(place, rows, hours, sites, out):
+def drift(place, rows, hours, known, out):
     """What the hour of the day alone does to the rates, at this water."""
     for i in range(len(rows)):
-        over = 1.0 / amount(place[i], rows[i, VOLUME])
-        out[i, :] = 0.0
+        over = 1.0 / amount(place[i, USUAL], rows[i, VOLUME])
+        for column in range(COLUMNS):
+            out[i, column] = 0.0
         out[i, WARM] = over * place[i, LAMPS] * hours[3]
         out[i, TAN] = over * place[i, AMMONIA] * hours[5]
         bound = place[i, PHOTO] * hours[3]
         enough, _ = passing.left(rows[i, OXYGEN], passing.NEAR_OXYGEN)
-        used = place[i, BREATH] * hours[4] * sites.known[waters.BREATH, i] * enough
+        used = place[i, BREATH] * hours[4] * known[waters.BREATH, i] * enough
         out[i, OXYGEN] = over * (bound - used)
         out[i, CARBON] = over * (_QUOTIENT * used - bound)

@@ -7,45 +7,56 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, waters
+from brinehouse.network.transients import compiling, links, waters
 from brinehouse.network.transients.frames import COLUMNS
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 STAGES = 8
 
 # What a way adds at its end for each of what its source holds: pairs of columns.
 (WARM_OXYGEN, WARM_NITROGEN, WARM_ARGON, WARM_CARBON, SALT_OXYGEN, SALT_NITROGEN, SALT_ARGON, SALT_CARBON,
  TAN_NITRITE, TAN_OXYGEN, TAN_NITRATE, TAN_ALKALINITY, TAN_CARBON, NITRITE_OXYGEN, NITRITE_NITRATE,
  OXYGEN_NITRATE, OXYGEN_ALKALINITY, OXYGEN_CARBON, ALKALINITY_CARBON) = range(19)  # fmt: skip
-PAIRS = 19
-# Of a way's flow: m³/s, its slopes with its source's and target's volume, ammonia turned over on it
-# [µmol/kg]; and the two slopes as they were at the start of a step.
-FLOW, BY_SOURCE, BY_TARGET, TURNED, STEEP_SOURCE, STEEP_TARGET = range(6)
-# Of a site's water; carbon is that which a contact meets.
-WARM, SALT, HYDROGEN, FREE, CARBON = range(5)
+# How ammonia turned over along a way goes with its source's ammonia and oxygen.
+TURNED_TAN, TURNED_OXYGEN = 19, 20
+ROW = 21
+# Of a way's flow: m³/s, its slopes with its source's and target's volume; as they were at the start of a step
+# the slopes, and the flow over the target's volume.
+FLOW, BY_SOURCE, BY_TARGET, STEEP_SOURCE, STEEP_TARGET, SHARE = range(6)
+# Of a site's water, and how far it is from where constants were expanded.
+WARM, SALT, HOTTER, SALTIER = range(4)
+# Of an acid balance: hydrogen [µmol/kg], alkalinity and carbon it was found for, slopes of its logarithm with
+# them, carbon dioxide in solution.
+HYDROGEN, CHARGE, CARBON, BY_CHARGE, BY_CARBON, FREE = range(6)
 # Of water through a place [m³/s], and of how far nitrification is allowed there, with its slopes.
 ENTERING, LEAVING = range(2)
 ALLOWED, BY_OXYGEN, BY_ALKALINITY = range(3)
 
 
 class Ways(NamedTuple):
-    """What ways bring."""
+    """What ways bring. Rows: places, what comes from outside, what machines leave (`links`)."""
 
     flow: Floats  # (ways, 6)
-    end: Floats  # (ways, COLUMNS) water at the end
-    slope: Floats  # (ways, COLUMNS) of it, with the same in the source
-    cross: Floats  # (ways, PAIRS) of it, with others in the source
+    ends: Ints  # (ways,) the row at its end
+    links: Ints  # (machines, LINKS)
+    water: Floats  # (rows, COLUMNS)
+    turned: Floats  # (rows,) ammonia that biofilters before it turned over [µmol/kg]
+    slope: Floats  # (rows, COLUMNS) with the same in the source
+    cross: Floats  # (rows, ROW) with others in the source
     gap: Floats  # (ways, COLUMNS) what more flow does to the target
 
 
 class Sites(NamedTuple):
-    """Water where constants are needed: places, then contacts."""
+    """Water where constants are needed: places, then contacts that are warmer or colder than theirs."""
 
-    water: Floats  # (5, sites)
+    water: Floats  # (4, sites)
     about: Floats  # (2, sites)
     tables: Floats  # (MANY, 6, sites)
     known: Floats  # (MANY, sites)
+    acids: Floats  # (places + machines, 6)
     reading: Floats  # (6, MANY) scratch of `waters.expand`
+    used: Ints  # (1,) how many
 
 
 class Places(NamedTuple):
@@ -53,7 +64,7 @@ class Places(NamedTuple):
 
     through: Floats  # (places, 2)
     allowed: Floats  # (places, 3)
-    local: Floats  # (places, PAIRS) as `Ways.cross`
+    local: Floats  # (places, ROW) as `Ways.cross`
     by_volume: Floats  # (places, COLUMNS)
     by_stirring: Floats  # (places, 4) of gases, with the water that comes in
 
@@ -93,34 +104,37 @@ class Room(NamedTuple):
     watching: Watching
 
 
-@compiling.inner
-def ways_room(ways):
+@compiling.maker
+def ways_room(places, ways, machines):
     """Empty arrays."""
+    rows = places + ways + machines
     return Ways(
-        np.zeros((ways, 6)), np.zeros((ways, COLUMNS)), np.ones((ways, COLUMNS)), np.zeros((ways, PAIRS)),
+        np.zeros((ways, 6)), np.zeros(ways, dtype=np.int64), np.zeros((machines, links.LINKS), dtype=np.int64),
+        np.zeros((rows, COLUMNS)), np.zeros(rows), np.ones((rows, COLUMNS)), np.zeros((rows, ROW)),
         np.zeros((ways, COLUMNS)),
     )  # fmt: skip
 
 
-@compiling.inner
-def sites_room(sites):
+@compiling.maker
+def sites_room(sites, places, machines):
     """Empty arrays."""
     return Sites(
-        np.full((5, sites), 0.01), np.full((2, sites), 1e9), np.zeros((waters.MANY, 6, sites)),
-        np.zeros((waters.MANY, sites)), np.zeros((6, waters.MANY)),
+        np.zeros((4, sites)), np.full((2, sites), 1e9), np.zeros((waters.MANY, 6, sites)),
+        np.zeros((waters.MANY, sites)), np.full((places + machines, 6), 0.01), np.zeros((6, waters.MANY)),
+        np.zeros(1, dtype=np.int64),
     )  # fmt: skip
 
 
-@compiling.inner
+@compiling.maker
 def places_room(places):
     """Empty arrays."""
     return Places(
-        np.zeros((places, 2)), np.zeros((places, 3)), np.zeros((places, PAIRS)), np.zeros((places, COLUMNS)),
+        np.zeros((places, 2)), np.zeros((places, 3)), np.zeros((places, ROW)), np.zeros((places, COLUMNS)),
         np.zeros((places, 4)),
     )  # fmt: skip
 
 
-@compiling.inner
+@compiling.maker
 def solving_room(places, entries):
     """Empty arrays."""
     few = (places, COLUMNS)
@@ -131,13 +145,19 @@ def solving_room(places, entries):
     )  # fmt: skip
 
 
-@compiling.inner
-def room(places, ways, sites, entries, limits):
-    """Empty arrays for a structure of this size."""
+@compiling.maker
+def room(places, frame):
+    """Empty arrays for a structure."""
+    ways, machines, limits = len(frame.ways), len(frame.ops), len(frame.limits)
     watching = Watching(
         np.zeros((limits, 2)), np.zeros((limits, 2)), np.zeros((places, COLUMNS)),
         np.zeros((waters.MANY, places)),
     )  # fmt: skip
+    made = ways_room(places, ways, machines)
+    for p in range(ways):
+        for column in range(COLUMNS):
+            made.water[places + p, column] = frame.outside[p, column]
     return Room(
-        ways_room(ways), sites_room(sites), places_room(places), solving_room(places, entries), watching
-    )
+        made, sites_room(frame.sites, places, machines), places_room(places),
+        solving_room(places, frame.entries), watching,
+    )  # fmt: skip

@@ -14,6 +14,7 @@ from brinehouse.network.transients import compiling, frames, tables
 
 Floats = NDArray[np.float64]
 COMPILED = compiling.COMPILED
+COARSE = 50.0  # the error that a step estimates, of the order below, over what crossings are off by
 CHUNK = 16  # scenarios a thread takes at once
 
 
@@ -44,7 +45,7 @@ def _work(
     out = np.full((many, len(samples), *state.shape[1:]), np.nan)
     with np.errstate(all="ignore"):
         courses.entry(
-            frame, way, op, place, until, state, clock, end, rtol, samples,
+            frame, way, op, place, until, state, clock, end, rtol * COARSE, samples,
             (crossed, margin, margin_at, counts, whole, out),
         )  # fmt: skip
     return tables.Outcome(
@@ -71,7 +72,8 @@ def run(
     hours : float
         How long each runs. [h]
     rtol : float
-        Error allowed in a step, relative.
+        What crossings are about as far off as with this relative tolerance of a method that does not
+        overestimate: a step's own estimate, one order lower, may be `COARSE` times as much.
     threads : int
         How many run at once; as many as the machine has where not told.
     progress : callable

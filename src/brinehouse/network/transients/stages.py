@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from brinehouse.network.transients import compiling, placing, rooms
+from brinehouse.network.transients import compiling, passing, placing, rooms
 from brinehouse.network.transients.frames import (
     ALKALINITY, ARGON, CARBON, COLUMNS, LAW, NITRATE, NITRITE, NITROGEN, OF, OXYGEN, SALT, TAN, TO, VOLUME, WARM,
     WORKED,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import STEEP_SOURCE, STEEP_TARGET
+from brinehouse.network.transients.rooms import SHARE, STEEP_SOURCE, STEEP_TARGET
 from brinehouse.network.transients.tables import MAKE_UP
 
 STAGES = rooms.STAGES
@@ -109,7 +109,7 @@ def solve(frame, first, last, matrix, right):
 
 
 @compiling.inner
-def led_by_volume(frame, ways, places, right):
+def led_by_volume(frame, flow, gap, by_volume, right):
     """What changed volumes do to all other columns."""
     moved = 0.0
     for i in range(len(right)):
@@ -120,84 +120,91 @@ def led_by_volume(frame, ways, places, right):
         s, d = frame.ways[p, OF], frame.ways[p, TO]
         if d < 0:
             continue
-        more = ways.flow[p, STEEP_SOURCE] * right[s, VOLUME] if s >= 0 else 0.0
+        more = flow[p, STEEP_SOURCE] * right[s, VOLUME] if s >= 0 else 0.0
         if frame.ways[p, LAW] == MAKE_UP:
-            more += ways.flow[p, STEEP_TARGET] * right[d, VOLUME]
+            more += flow[p, STEEP_TARGET] * right[d, VOLUME]
         if more != 0.0:
             for column in range(1, COLUMNS):
-                right[d, column] += more * ways.gap[p, column]
+                right[d, column] += more * gap[p, column]
     for i in range(len(right)):
         for column in range(1, COLUMNS):
-            right[i, column] += right[i, VOLUME] * places.by_volume[i, column]
+            right[i, column] += right[i, VOLUME] * by_volume[i, column]
 
 
 @compiling.inner
-def led_by_warmth(row, cross, right):
-    """What changed temperature and salinity of ``row`` do to gases in ``right``."""
-    warm, salt = row[WARM], row[SALT]
-    right[OXYGEN] += cross[rooms.WARM_OXYGEN] * warm + cross[rooms.SALT_OXYGEN] * salt
-    right[NITROGEN] += cross[rooms.WARM_NITROGEN] * warm + cross[rooms.SALT_NITROGEN] * salt
-    right[ARGON] += cross[rooms.WARM_ARGON] * warm + cross[rooms.SALT_ARGON] * salt
-    right[CARBON] += cross[rooms.WARM_CARBON] * warm + cross[rooms.SALT_CARBON] * salt
+def led_by_warmth(s, d, by, row, cross, right):
+    """What changed temperature and salinity of ``s`` do to gases of ``d``."""
+    warm, salt = by * right[s, WARM], by * right[s, SALT]
+    right[d, OXYGEN] += cross[row, rooms.WARM_OXYGEN] * warm + cross[row, rooms.SALT_OXYGEN] * salt
+    right[d, NITROGEN] += cross[row, rooms.WARM_NITROGEN] * warm + cross[row, rooms.SALT_NITROGEN] * salt
+    right[d, ARGON] += cross[row, rooms.WARM_ARGON] * warm + cross[row, rooms.SALT_ARGON] * salt
+    right[d, CARBON] += cross[row, rooms.WARM_CARBON] * warm + cross[row, rooms.SALT_CARBON] * salt
 
 
 @compiling.inner
-def led_by_tan(row, cross, right):
-    """What changed ammonia does."""
-    tan = row[TAN]
-    right[NITRITE] += cross[rooms.TAN_NITRITE] * tan
-    right[OXYGEN] += cross[rooms.TAN_OXYGEN] * tan
-    right[NITRATE] += cross[rooms.TAN_NITRATE] * tan
-    right[ALKALINITY] += cross[rooms.TAN_ALKALINITY] * tan
-    right[CARBON] += cross[rooms.TAN_CARBON] * tan
+def led_by_tan(s, d, by, back, row, cross, right):
+    """What changed ammonia does; ``back`` is what is given back of the charge that it takes on a way."""
+    tan = by * right[s, TAN]
+    given = back * cross[row, rooms.TURNED_TAN]
+    right[d, NITRITE] += cross[row, rooms.TAN_NITRITE] * tan
+    right[d, OXYGEN] += cross[row, rooms.TAN_OXYGEN] * tan
+    right[d, NITRATE] += cross[row, rooms.TAN_NITRATE] * tan
+    right[d, ALKALINITY] += (cross[row, rooms.TAN_ALKALINITY] + given) * tan
+    right[d, CARBON] += (cross[row, rooms.TAN_CARBON] + given) * tan
 
 
 @compiling.inner
-def led_by_rest(row, cross, right, which):
+def led_by_rest(s, d, by, back, row, cross, right, which):
     """What changed nitrite (0), oxygen (1) and alkalinity (2) do."""
     if which == 0:
-        right[OXYGEN] += cross[rooms.NITRITE_OXYGEN] * row[NITRITE]
-        right[NITRATE] += cross[rooms.NITRITE_NITRATE] * row[NITRITE]
+        nitrite = by * right[s, NITRITE]
+        right[d, OXYGEN] += cross[row, rooms.NITRITE_OXYGEN] * nitrite
+        right[d, NITRATE] += cross[row, rooms.NITRITE_NITRATE] * nitrite
     elif which == 1:
-        right[NITRATE] += cross[rooms.OXYGEN_NITRATE] * row[OXYGEN]
-        right[ALKALINITY] += cross[rooms.OXYGEN_ALKALINITY] * row[OXYGEN]
-        right[CARBON] += cross[rooms.OXYGEN_CARBON] * row[OXYGEN]
+        oxygen = by * right[s, OXYGEN]
+        given = back * cross[row, rooms.TURNED_OXYGEN]
+        right[d, NITRATE] += cross[row, rooms.OXYGEN_NITRATE] * oxygen
+        right[d, ALKALINITY] += (cross[row, rooms.OXYGEN_ALKALINITY] + given) * oxygen
+        right[d, CARBON] += (cross[row, rooms.OXYGEN_CARBON] + given) * oxygen
     else:
-        right[CARBON] += cross[rooms.ALKALINITY_CARBON] * row[ALKALINITY]
+        right[d, CARBON] += by * cross[row, rooms.ALKALINITY_CARBON] * right[s, ALKALINITY]
 
 
 @compiling.inner
-def led(frame, group, ways, places, right):
+def led_one(group, s, d, by, back, row, cross, right):
+    """What the columns of a group at ``s`` do to those after it at ``d``."""
+    if group == 1:
+        led_by_warmth(s, d, by, row, cross, right)
+    elif group == 2:
+        led_by_tan(s, d, by, back, row, cross, right)
+    else:
+        led_by_rest(s, d, by, back, row, cross, right, group - 3)
+
+
+@compiling.inner
+def led(frame, group, place, ways, places, right):
     """What the columns of a group do to those after it."""
+    flow, ends, cross = ways.flow, ways.ends, ways.cross
     if group == 0:
-        led_by_volume(frame, ways, places, right)
+        led_by_volume(frame, flow, ways.gap, places.by_volume, right)
         return
     for p in range(len(frame.ways)):
-        s, d = frame.ways[p, OF], frame.ways[p, TO]
-        if frame.ways[p, WORKED] == 0 or s < 0 or d < 0:
-            continue
-        if group == 1:
-            led_by_warmth(right[s], ways.cross[p], right[d])
-        elif group == 2:
-            led_by_tan(right[s], ways.cross[p], right[d])
-        else:
-            led_by_rest(right[s], ways.cross[p], right[d], group - 3)
+        by = flow[p, SHARE]
+        if frame.ways[p, WORKED] == 1 and by != 0.0:
+            d = frame.ways[p, TO]
+            back = passing.CHARGE * place[d, placing.KEPT]
+            led_one(group, frame.ways[p, OF], d, by, back, ends[p], cross, right)
     for i in range(len(right)):
-        if group == 1:
-            led_by_warmth(right[i], places.local[i], right[i])
-        elif group == 2:
-            led_by_tan(right[i], places.local[i], right[i])
-        else:
-            led_by_rest(right[i], places.local[i], right[i], group - 3)
+        led_one(group, i, i, 1.0, 0.0, i, places.local, right)
 
 
 @compiling.inner
-def solve_all(frame, matrix, ways, places, right):
+def solve_all(frame, place, matrix, ways, places, right):
     """Every column, group after group."""
     for group in range(len(GROUPS) - 1):
         solve(frame, GROUPS[group], GROUPS[group + 1], matrix, right)
         if group < len(GROUPS) - 2:
-            led(frame, group, ways, places, right)
+            led(frame, group, place, ways, places, right)
 
 
 @compiling.inner
@@ -249,7 +256,7 @@ def stage(frame, way, op, place, rows, hour, size, number, room):
         gather(room.solving.rate, room.solving.weights, number, room.solving.moves, right)
     if DRIFTS[number] != 0.0:
         add(DRIFTS[number] * size, room.solving.drift, right)
-    solve_all(frame, room.solving.matrix, room.ways, room.places, right)
+    solve_all(frame, place, room.solving.matrix, room.ways, room.places, right)
 
 
 @compiling.inner

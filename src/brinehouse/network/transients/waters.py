@@ -24,7 +24,7 @@ STAGED = 14  # those above serve rates, those below only limits
 AMMONIUM, DENSITY = 14, 15
 MANY = 16
 HELD = 0.25  # K, and salinity at 35: how far water may be from where its constants were expanded
-CLOSE = 1e-5  # of the logarithm of hydrogen: the last turn of a search moves less, and leaves its square
+CLOSE = 1e-4  # of the logarithm of hydrogen: the last turn of a search moves less, and leaves its square
 STEP = 0.02  # of the differences that give slopes, in K and salinity
 
 _LN10 = dissociation.LN10
@@ -158,28 +158,28 @@ def expand(tables, about, site, warm, salt, room):
 
 
 @compiling.inner
-def follow(tables, about, warm, salt, first, last, sites, out):
-    """Constants ``first`` to ``last`` of sites at the water they have now."""
+def follow(tables, water, first, last, sites, out):
+    """Constants ``first`` to ``last`` of sites, ``water[2:]`` away from where they were expanded."""
     for row in range(first, last):
         for site in range(sites):
-            dt, ds = warm[site] - about[0, site], max(salt[site], 0.0) - about[1, site]
+            dt, ds = water[2, site], water[3, site]
             power = dt * (tables[row, 1, site] + dt * tables[row, 3, site] + ds * tables[row, 4, site])
             power += ds * (tables[row, 2, site] + ds * tables[row, 5, site])
-            grown = 1.0 + power * (1.0 + power * (0.5 + power * (1.0 / 6.0 + power * (1.0 / 24.0))))
+            grown = 1.0 + power * (1.0 + power * (0.5 + power * (1.0 / 6.0)))
             out[row, site] = tables[row, 0, site] * grown
 
 
 @compiling.inner
-def by_warmth(tables, about, row, site, warm, salt):
+def by_warmth(tables, water, row, site):
     """How the logarithm of a constant rises with temperature at a site."""
-    dt, ds = warm - about[0, site], max(salt, 0.0) - about[1, site]
+    dt, ds = water[2, site], water[3, site]
     return tables[row, 1, site] + 2.0 * dt * tables[row, 3, site] + ds * tables[row, 4, site]
 
 
 @compiling.inner
-def by_salt(tables, about, row, site, warm, salt):
+def by_salt(tables, water, row, site):
     """How the logarithm of a constant rises with salinity at a site."""
-    dt, ds = warm - about[0, site], max(salt, 0.0) - about[1, site]
+    dt, ds = water[2, site], water[3, site]
     return tables[row, 2, site] + dt * tables[row, 4, site] + 2.0 * ds * tables[row, 5, site]
 
 
@@ -204,10 +204,14 @@ def balance(known, site, salt, hydrogen, alkalinity, carbon):
 
 
 @compiling.inner
-def settle(known, site, salinity, alkalinity, carbon, start):
-    """The hydrogen ion of a water on the total scale, from one nearby. [µmol/kg]"""
+def settle(known, site, salinity, alkalinity, carbon, acid):
+    """The hydrogen ion of a water on the total scale, from its last one; ``acid`` as `rooms` lists it."""
     charge, amount, salt = max(alkalinity, 1.0), max(carbon, 1.0), max(salinity, 0.0)
-    h = start
+    ahead = acid[3] * (charge - acid[1]) + acid[4] * (amount - acid[2])
+    h = acid[0]
+    if abs(ahead) < 0.5:
+        h *= 1.0 + ahead * (1.0 + ahead * (0.5 + ahead * (1.0 / 6.0)))
+    growth = 1.0
     for _ in range(60):
         value, growth = balance(known, site, salt, h, charge, amount)
         step = min(max(value / growth, -2.0), 2.0)
@@ -218,26 +222,40 @@ def settle(known, site, salinity, alkalinity, carbon, start):
         h = min(max(h, 1e-6), 1e4)  # pH 12 to 2
         if not abs(step) > CLOSE:
             break
-    return h
+    one, both, square = known[FIRST, site] * h, known[BOTH, site], h * h
+    whole = 1.0 / (square + one + both)
+    acid[0], acid[1], acid[2] = h, charge, amount
+    acid[3], acid[4] = -1.0 / growth, (one + 2.0 * both) * whole / growth
+    acid[5] = square * whole * carbon
 
 
 @compiling.inner
 def free_of(known, site, hydrogen, carbon):
-    """Carbon dioxide in solution; below a carbon of one the line goes on. [µmol/kg]"""
+    """Carbon dioxide in solution. [µmol/kg]"""
     square = hydrogen * hydrogen
     share = square / (square + known[FIRST, site] * hydrogen + known[BOTH, site])
     return share * carbon
 
 
 @compiling.inner
-def free_slopes(known, site, salinity, alkalinity, carbon, hydrogen):
+def free_slopes(known, site, acid):
     """Rise of carbon dioxide in solution with carbon, and with alkalinity."""
-    charge, amount, salt = max(alkalinity, 1.0), max(carbon, 1.0), max(salinity, 0.0)
-    _, growth = balance(known, site, salt, hydrogen, charge, amount)
-    h = hydrogen
+    h = acid[0]
     one, both = known[FIRST, site] * h, known[BOTH, site]
     whole = h * h + one + both
-    share = h * h / whole
-    ion = (one + 2.0 * both) / whole  # charge of each carbon: more carbon, more h
-    up = share * amount * ion  # of free, with ln h, for each: d ln share / d ln h = ion
-    return min(max(share + up * ion / growth, 1e-6), 1.0), -up / growth
+    share, ion = h * h / whole, (one + 2.0 * both) / whole
+    up = share * acid[2] * ion  # d ln share / d ln h = ion
+    return min(max(share + up * acid[4], 1e-6), 1.0), up * acid[3]
+
+
+@compiling.inner
+def free_by_water(tables, known, site, salinity, acid, by):
+    """Rise of carbon dioxide in solution with temperature (``by`` 1) or salinity (``by`` 2)."""
+    step, h, salt = 1e-3, acid[0], max(salinity, 0.0)
+    first, both, boric, water = known[FIRST, site], known[BOTH, site], known[BORIC, site], known[WATER, site]
+    for row in range(FIRST, WATER + 1):
+        known[row, site] *= 1.0 + step * tables[row, by, site]
+    moved, growth = balance(known, site, salt + (step if by == 2 else 0.0), h, acid[1], acid[2])
+    after = free_of(known, site, h * (1.0 + moved / growth), acid[2])
+    known[FIRST, site], known[BOTH, site], known[BORIC, site], known[WATER, site] = first, both, boric, water
+    return (after - free_of(known, site, h, acid[2])) / step
