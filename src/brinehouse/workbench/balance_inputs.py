@@ -30,8 +30,16 @@ class Inputs:
     as_of: datetime | None = None
 
 
-def look(place: hall.Hall) -> Inputs:
-    """The newest readings of a hall, its feed and its air pressure; empty where nothing was written."""
+def look(place: hall.Hall, *, located: bool = True) -> Inputs:
+    """The newest readings of a hall, its feed and its air pressure; empty where nothing was written.
+
+    Parameters
+    ----------
+    place : Hall
+    located : bool
+        Whether air drawn in is taken from the search for where the gas comes from, which takes its time;
+        otherwise as much as keeps the gas as read, by all pumps that run alike.
+    """
     begin = known_water.begin_of(place) if hall.Hall.has_book(place.folder) else None
     if begin is None:
         return Inputs()
@@ -45,7 +53,27 @@ def look(place: hall.Hall) -> Inputs:
         feed=known_water.feed(facts, end) if end is not None else {},
         as_of=end,
     )
-    return dataclasses.replace(inputs, drawn=_drawn(place, inputs))
+    return dataclasses.replace(inputs, drawn=_drawn(place, inputs) if located else _spread(place, inputs))
+
+
+def _spread(place: hall.Hall, inputs: Inputs) -> balance.Drawn:
+    """Air drawn in by all running pumps alike that keeps total gas pressure as it was read."""
+    facility = place.facility
+    told = conditions(facility, inputs)
+    air = told["pressure"] / known_water.PASCAL
+    read = {
+        name: (
+            (one[known_water.GAS].value / 100.0 - 1.0) * air,
+            max((one[known_water.GAS].u or 0.5) / 100.0 * air, 1.0),
+        )
+        for name, one in inputs.known.items()
+        if known_water.GAS in one
+    }
+    if not read:
+        return balance.Drawn()
+    return balance.spread(
+        balance.Plant(facility=facility, flows=flows.stated(facility), conditions=told), read
+    )
 
 
 def _offsets(place: hall.Hall) -> Mapping[str, answers.Value]:

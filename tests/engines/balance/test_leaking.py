@@ -51,3 +51,24 @@ def test_without_a_rise_there_is_no_air(plant):
     assert balance.drawn(plant, {}).leaks == {}
     assert balance.drawn(plant, {"P-999": {"mangrove": (10.0, 1.0)}}).leaks == {}
     assert balance.drawn(plant, {"P-203": {"mangrove": (-10.0, 1.0)}}).leaks == {}
+
+
+def over_air(plant, leak, column):
+    """Gas pressure over that of the air when every running pump of m draws in so much."""
+    conditions = plant.conditions.turned("column", column)
+    wet = dataclasses.replace(conditions, leaks=dict.fromkeys(("P-201", "P-202", "P-203"), leak))
+    water = plants.make(dataclasses.replace(plant, conditions=wet)).settled.values
+    return {place: (water[place, "delta_p"], 2.0) for place in ("mangrove", "pipefish", "estuary", "sump-m")}
+
+
+def test_gas_that_stays_as_read_tells_the_air_of_all_pumps_together(plant):
+    got = balance.spread(plant, over_air(plant, 0.3, 0.5))
+    assert set(got.leaks) == {"P-201", "P-202", "P-203"}
+    assert got.leaks["P-201"] == pytest.approx(0.3, rel=0.02)
+    assert got.column == 0.5
+    assert balance.spread(plant, over_air(plant, 0.6, 0.5)).leaks["P-201"] == pytest.approx(0.6, rel=0.02)
+
+
+def test_water_at_rest_without_air_needs_none(plant):
+    assert balance.spread(plant, over_air(plant, 0.0, 0.7)).leaks == {}
+    assert balance.spread(plant, {}).leaks == {}

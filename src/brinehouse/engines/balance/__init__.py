@@ -2,7 +2,7 @@
 
 from brinehouse.engines.balance.around import of as conditions
 from brinehouse.engines.balance.asked import answer
-from brinehouse.engines.balance.leaking import Drawn, drawn
+from brinehouse.engines.balance.leaking import Drawn, drawn, spread
 from brinehouse.engines.balance.question import QUANTITIES, QUESTION, Known, Plant
 from brinehouse.engines.balance.surveying import Worked, survey, work
 
@@ -16,6 +16,7 @@ __all__ = [
     "answer",
     "conditions",
     "drawn",
+    "spread",
     "survey",
     "work",
 ]

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from brinehouse.engines.balance import around, plants, question
+from brinehouse.facility import model
 
 Told = Mapping[str, Mapping[str, tuple[float, float]]]
 """Pump to place to the rise of gas pressure that its air makes there, and its standard uncertainty.
@@ -91,3 +92,76 @@ def _fit(plant: question.Plant, made: plants.Made, told: Told, share: float | No
         off += sum((pull * size - rise) ** 2 for pull, rise, _ in rows)
         size_of += sum(rise**2 for _, rise, _ in rows)
     return _Fit(leaks=leaks, misfit=misfit, scatter=math.sqrt(off / size_of) if size_of else 0.0)
+
+
+LEAST = 3.0  # mmHg: a smaller rise over the balance is no air (common practice, no source)
+
+
+def spread(plant: question.Plant, read: Mapping[str, tuple[float, float]]) -> Drawn:
+    """Air that keeps the gas as it was read, drawn in alike by every pump that runs in a system.
+
+    Quicker than finding the pump, and enough where only the amount matters: what is read stays as it is
+    while nothing changes.
+
+    Parameters
+    ----------
+    plant : Plant
+        As it stands, without leaks.
+    read : mapping
+        Place to gas pressure over that of the air as read, and its standard uncertainty. [mmHg]
+    """
+    kinds = {machine.kind for machine in plant.facility.equipment.values()}
+    many = bool(kinds & set(around.COLUMNS)) and len(read) > 1
+    made = plants.make(plant)
+    tries = [(share, _even(plant, made, read, share)) for share in (SHARES[::2] if many else (None,))]
+    share, best = min(tries, key=lambda one: one[1].misfit)
+    if not best.leaks:
+        return Drawn()
+    return Drawn(leaks=best.leaks, doubt=min(max(best.scatter, 0.1), MOST), column=share)
+
+
+def _even(
+    plant: question.Plant, made: plants.Made, read: Mapping[str, tuple[float, float]], share: float | None
+) -> _Fit:
+    """As much air at all pumps of each system as keeps the gas as read, with columns that go so far."""
+    conditions = plant.conditions if share is None else plant.conditions.turned("column", share)
+    still = plants.numbers(dataclasses.replace(plant, conditions=conditions), made)
+    systems = {place: plant.facility.system_of(place) for place in read}
+    leaks: dict[str, float] = {}
+    misfit, off, whole = 0.0, 0.0, 0.0
+    for system, pumps in _pumps(plant.facility).items():
+        gaps = {
+            place: (value - still[place, "delta_p"], u)
+            for place, (value, u) in read.items()
+            if (place, "delta_p") in still and (one := systems[place]) is not None and one.id == system
+        }
+        if not gaps:
+            continue
+        size, pulls = 0.0, dict.fromkeys(gaps, 0.0)
+        if pumps and max(gap for gap, _ in gaps.values()) >= LEAST:
+            air = dataclasses.replace(conditions, leaks=dict.fromkeys(pumps, 1.0))
+            moved = plants.numbers(dataclasses.replace(plant, conditions=air), made)
+            pulls = {place: moved[place, "delta_p"] - still[place, "delta_p"] for place in gaps}
+            weight = sum((pulls[place] / u) ** 2 for place, (_, u) in gaps.items())
+            size = sum(pulls[place] * gap / u**2 for place, (gap, u) in gaps.items()) / max(weight, 1e-300)
+            size = size if size > 0.0 and math.isfinite(size) else 0.0
+        if size:
+            leaks |= dict.fromkeys(pumps, size)
+        misfit += sum(((pulls[place] * size - gap) / u) ** 2 for place, (gap, u) in gaps.items())
+        off += sum((pulls[place] * size - gap) ** 2 for place, (gap, _) in gaps.items())
+        whole += sum(gap**2 for gap, _ in gaps.values())
+    return _Fit(leaks=leaks, misfit=misfit, scatter=math.sqrt(off / whole) if whole else 0.0)
+
+
+def _pumps(facility: model.Facility) -> dict[str, list[str]]:
+    """System to its pumps that usually run and whose water can draw air."""
+    out: dict[str, list[str]] = {}
+    for run in facility.runs.values():
+        for part in run.through:
+            duty = facility.duties.get(part)
+            mine = duty.pumps[: duty.keep] if duty else (part,) if part in facility.pumps else ()
+            system = facility.system_of(run.target if run.target in facility.vessels else run.source)
+            if system is not None:
+                known = out.setdefault(system.id, [])
+                known += [pump for pump in mine if pump not in known]
+    return out
