@@ -46,7 +46,7 @@ def test_failures_stand_shortest_first_with_limit_place_and_what_helps(visitor):
     assert "oxygen below 4.5 mg/L pipefish" in said
     assert "Battery air into Pipefish gains 8.4 h" in said
     assert "then no limit within 72 h" in said
-    assert "interval still being computed" in said
+    assert "Intervals are still being computed" in said
     assert "before anybody is there" in said
     assert "less than 4 h" in said
 

@@ -17,8 +17,11 @@ from brinehouse.web import catalogue, gas_sheet, svg, time_drawing
 from brinehouse.workbench import time_told
 
 MOST = 40  # rows shown before the rest is asked for
+EACH = 3  # of each kind, where no kind is chosen
+FIRST = 10  # limits of one failure before the rest is folded away
 CUTS = 24  # sets told
 PARTS = 10  # parts told
+PLAIN = ("", "1", "-", "pH")  # units that are not written
 HAPPENS = ("spills", "dry", "uncovered")  # bands that are no limit of a file
 WINDOWS = (2.0, 6.0, 12.0, 24.0, 48.0)  # hours that a course may be drawn over
 OWN = ("level", "tracer")  # quantities that only this sheet shows
@@ -117,7 +120,7 @@ class Teller:
             title=row.title,
             kind=self.kind(row.kind),
             hours=span(row.hours, t) if first else "",
-            spread=self.spread(first) if first else "",
+            spread=self.spread(first) if first and first.low is not None else "",
             first=self.limit(first.line) if first else "",
             where=self.place(first.place) if first else "",
             level=level,
@@ -232,10 +235,10 @@ class Teller:
         anyway = crossing is not None and crossing.anyway
         return Limit(
             place=self.place(line.place),
-            quantity=self.quantity(line.quantity),
+            quantity="" if line.band in HAPPENS else self.quantity(line.quantity),
             limit=self.limit(line) if line.band in HAPPENS else bound(line.text),
             hours=span(hours, self.t),
-            spread=self.spread(crossing) if crossing else "",
+            spread=self.spread(crossing) if crossing and crossing.low is not None else "",
             margin=amount(margin.margin, line.unit) if margin else "",
             remark=self.t("hand.sign") if sign else self.t("hand.anyway") if anyway else "",
             source=line.source,
@@ -269,6 +272,17 @@ class Teller:
             cautions=time_told.cautions(self.table, row),
         )
 
+    def heading(self, shown: Sequence[time_told.Row]) -> str:
+        """The sentence over the sheet."""
+        short, hours = time_told.short(self.table, shown), svg.digits(self.table.asked.less_than)
+        first = shown[0] if shown else None
+        if first is None or math.isinf(first.hours):
+            return self.t("hand.heading_none", count=len(shown), hours=svg.digits(self.table.asked.hours))
+        told = {"title": first.title, "time": span(first.hours, self.t)}
+        if not short:
+            return self.t("hand.heading_long", hours=hours, **told)
+        return self.t("hand.heading", short=short, count=len(shown), hours=hours, **told)
+
     def title(self, row: time_told.Row) -> str:
         """The sentence over a failure's page."""
         first = row.first
@@ -298,7 +312,7 @@ class Teller:
     def _course(self, row: time_told.Row, one: time_told.Course) -> Markup:
         crossed = [c for c in row.crossings if (c.place, c.quantity) == (one.place, one.quantity)]
         first = next((c for c in crossed if math.isfinite(c.hours)), None)
-        unit = one.unit if one.unit not in ("1", "-") else ""
+        unit = one.unit if one.unit not in PLAIN else ""
         count = self._window(one, first)
         one = dataclasses.replace(one, hours=one.hours[:count], values=one.values[:count])
         values = [value for value in one.values if math.isfinite(value)]
@@ -510,4 +524,4 @@ def amount(value: float, unit: str) -> str:
     ('0.123 mg/L', '120')
     """
     digits = svg.digits(float(f"{value:.3g}"))
-    return f"{digits} {unit}".strip() if unit not in ("", "1", "-") else digits
+    return f"{digits} {unit}".strip() if unit not in PLAIN else digits

@@ -5,6 +5,7 @@ Sheet, card, drill and command say the same because they all come from here.
 
 from __future__ import annotations
 
+import collections
 import dataclasses
 import math
 from collections.abc import Mapping, Sequence
@@ -190,6 +191,22 @@ def systems(facility: model.Facility) -> list[tuple[str, str]]:
     return [(one.id, one.name or one.id) for one in facility.systems.values() if one.places]
 
 
+def shortest_of_kinds(shown: Sequence[Row], each: int) -> list[Row]:
+    """The shortest few of each kind, shortest first."""
+    seen: collections.Counter[str] = collections.Counter()
+    kept: list[Row] = []
+    for row in shown:
+        seen[row.kind] += 1
+        if seen[row.kind] <= each:
+            kept.append(row)
+    return kept
+
+
+def short(table: Table, shown: Sequence[Row]) -> int:
+    """How many leave less than the hours asked for."""
+    return sum(1 for row in shown if row.hours < table.asked.less_than)
+
+
 def sets_of_two(table: Table) -> list[CutSet]:
     """Least sets of two failures, each of which alone leaves more time."""
     return [one for one in table.cut_sets if len(one.failures) > 1]
@@ -219,8 +236,8 @@ def gaining(row: Row) -> tuple[Step, ...]:
 
 
 def cautions(table: Table, row: Row) -> tuple[str, ...]:
-    """The cautions of a failure itself, each once."""
-    return _own(table, row, "cautions")
+    """The cautions of a failure itself, each once; those of every failure stand on each card anyway."""
+    return tuple(one for one in _own(table, row, "cautions") if one not in CAUTIONS)
 
 
 def _own(table: Table, row: Row, what: str) -> tuple[str, ...]:

@@ -55,10 +55,12 @@ def _shown(
     query = time_sheet.query(wanted)
     crossing = [row for row in rows if row.noticed and row.first is not None]
     quiet = [row for row in rows if row.noticed and row.first is None]
-    shown = crossing if whole else crossing[: time_sheet.MOST]
+    few = crossing if wanted.kind or wanted.pairs else time_told.shortest_of_kinds(crossing, time_sheet.EACH)
+    shown = crossing if whole else few[: time_sheet.MOST]
     return {
         **_common(teller, found),
-        "title": found.sentence,
+        "title": teller.heading(rows),
+        "each": len(few) < len(crossing) and not whole,
         "lead": t("hand.lead", start=made.start.text),
         "wanted": wanted,
         "query": query,
@@ -244,6 +246,7 @@ def failure(request: Request, id: str) -> Response:
         drawn=teller.drawn(row, made.level),
         limits=teller.limits(row),
         margins=teller.margins(row),
+        first=time_sheet.FIRST,
         courses=teller.courses(row, courses(hall, row.id, wanted)),
         back=f"/time?{query}" if query else "/time",
         card_href=time_sheet.address(id, "card", query),
