@@ -42,7 +42,8 @@ def scale(words: str) -> Markup:
         x = at(10.0**power)
         anchor = "end" if power == 3 else "middle" if power > -1 else None
         parts.append(svg.line(x, 17, x, 21, "d-axis"))
-        parts.append(svg.tag("text", svg.digits(10.0**power), x=x, y=13, class_=anchor))
+        kind = f"{anchor} spare" if power == 2 else anchor  # it gives way where there is little room
+        parts.append(svg.tag("text", svg.digits(10.0**power), x=x, y=13, class_=kind))
     return svg.tag("svg", *parts, class_="often", viewBox=_box(22.0), role="img", aria_label=words)
 
 
