@@ -60,6 +60,10 @@ VERBS: dict[str, tuple[str, str]] = {
     "verify": ("brinehouse.cli.looking:verify", "Walk the chain: has anything been changed?"),
     "serve": ("brinehouse.cli.serving:serve", "The pages, on this machine only."),
     "demo": ("brinehouse.cli.serving:demo", "Highmoor Sea Hall, an invented hall with hidden faults."),
+    "sweep": (
+        "brinehouse.cli.sweeping:sweep",
+        "Intervals of time in hand over many samples; on a cluster too.",
+    ),
     "warm": ("brinehouse.cli.warming:warm", "Compile once what 'how long have we got' is worked out by."),
 }
 

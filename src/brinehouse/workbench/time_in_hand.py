@@ -23,7 +23,7 @@ from brinehouse.engines.time_in_hand import answering, failures, question, sampl
 from brinehouse.facility import model
 from brinehouse.network import flows as flows_of
 from brinehouse.science import seawater
-from brinehouse.workbench import balance_inputs, clock, hall, known_water, time_told
+from brinehouse.workbench import balance_inputs, clock, hall, known_water, swept, time_told
 
 KEPT = 6  # questions whose courses are kept
 PIECE = 10  # samples worked between two looks at whether to go on
@@ -68,6 +68,7 @@ class _Kept:
     fault: Exception | None = None
     stop: threading.Event = dataclasses.field(default_factory=threading.Event)
     pairing: threading.Lock = dataclasses.field(default_factory=threading.Lock)
+    sweeps: tuple[Any, ...] = ()
 
 
 _kept: collections.OrderedDict[tuple[Any, ...], _Kept] = collections.OrderedDict()
@@ -94,6 +95,7 @@ def survey(
     kept = _of(place, wanted)
     if wanted.pairs:
         _pair(kept)
+    _take(place, kept)
     if ahead or wait:
         _begin(kept)
     if wait and kept.thread is not None:
@@ -142,7 +144,7 @@ def close() -> None:
 def asked(place: hall.Hall, wanted: time_told.Wanted | None = None) -> tuple[question.Asked, datetime | None]:
     """What the engine is asked for a hall, and the newest reading it rests on."""
     wanted = wanted or time_told.Wanted()
-    facility, inputs = place.facility, balance_inputs.look(place)
+    facility, inputs = place.facility, balance_inputs.look(place, located=False)
     told: around.Around = balance_inputs.conditions(facility, inputs)
     found = flows_of.stated(facility)
     closed = flowing.closed(facility, found.flows, found.u)
@@ -253,6 +255,23 @@ def _pair(kept: _Kept) -> None:
                 kept.table = made
 
 
+def _take(place: hall.Hall, kept: _Kept) -> None:
+    """The intervals of a sweep of this very question, where one has come to its end since the last look."""
+    mark = swept.mark(place.folder)
+    if mark == kept.sweeps:
+        return
+    kept.sweeps = mark
+    found = swept.finished(place.folder, kept.work.asked)
+    if found is None:
+        return
+    rows = {row.id for row in (*kept.table.rows, *kept.table.pairs)}
+    here = [at for at, one in enumerate(found[0]) if one in rows]
+    ids = [found[0][at] for at in here]
+    kept.stop.set()
+    with _lock:
+        kept.table = kept.work.with_intervals(kept.table, ids, found[1][:, here])
+
+
 def _begin(kept: _Kept) -> None:
     """Begin the intervals of a question, once."""
     with _lock:
@@ -275,6 +294,8 @@ def _work(kept: _Kept) -> None:
                 kept.done = end
             found = np.concatenate(pieces)
             with _lock:
+                if kept.stop.is_set():  # a sweep came first
+                    return
                 kept.table = kept.work.with_intervals(kept.table, kept.ids, found)
     except Exception as met:  # noqa: BLE001 - it is told to the reader who asks next
         kept.fault = met
