@@ -21,6 +21,7 @@ EACH = 3  # of each kind, where no kind is chosen
 FIRST = 10  # limits of one failure before the rest is folded away
 CUTS = 24  # sets told
 PARTS = 10  # parts told
+AT_ONCE = 1.0 / 120.0  # hours: less is not told from the beginning
 PLAIN = ("", "1", "-", "pH")  # units that are not written
 HAPPENS = ("spills", "dry", "uncovered")  # bands that are no limit of a file
 WINDOWS = (2.0, 6.0, 12.0, 24.0, 48.0)  # hours that a course may be drawn over
@@ -203,13 +204,24 @@ class Teller:
             place=self.place(one.line.place),
             limit=self.limit(one.line),
             margin=amount(one.margin, one.line.unit),
-            hours=span(one.hours, self.t),
         )
 
     def title_of(self, id: str) -> str:
         """The title of a failure."""
         found = time_told.find(self.table, id)
         return found.title if found else id
+
+    def assumed(self) -> list[tuple[str, str, str]]:
+        """What was assumed: what, how much, from where."""
+        return [(one.what, amount(one.value, one.unit), one.source) for one in self.table.assumed]
+
+    def beyond(self) -> str:
+        """Limits that are beyond at the start without any failure."""
+        told = [
+            self.t("hand.first_at", limit=self.limit(line), place=self.place(line.place))
+            for line in self.table.start.crossed
+        ]
+        return "; ".join(told)
 
     # -- one failure ----------------------------------------------------------------------------------
 
@@ -262,7 +274,7 @@ class Teller:
             kind=self.kind(row.kind),
             hours=number,
             unit=unit,
-            spread=self.spread(first) if first else "",
+            spread=self.spread(first) if first and first.low is not None else "",
             until=until,
             there=there,
             level=level,
@@ -505,6 +517,8 @@ def span(hours: float | None, t: catalogue.Words) -> str:
     """
     if hours is None or not math.isfinite(hours):
         return ""
+    if abs(hours) < AT_ONCE:
+        return t("hand.at_once")
     return "\u00a0".join(parted(hours, t))
 
 

@@ -251,7 +251,7 @@ def _own(table: Table, row: Row, what: str) -> tuple[str, ...]:
 
 def is_left(line: Line) -> bool:
     """Whether a limit is what is left of the water of a place, and not the depth its animals use."""
-    return line.band == "uncovered" and line.text.startswith("a quarter")
+    return line.band == "uncovered" and "quarter" in line.text
 
 
 def limit_at(line: Line, facility: model.Facility) -> str:

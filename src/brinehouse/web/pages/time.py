@@ -96,7 +96,8 @@ def _common(teller: time_sheet.Teller, found: time_in_hand.Found) -> dict[str, A
         "computing": made.intervals == "computing",
         "told": sheets.weighty(made.findings),
         "notes": sheets.notes(made.findings),
-        "assumed": made.assumed,
+        "assumed": teller.assumed(),
+        "beyond": teller.beyond(),
         "steps": made.working,
         "warnings": time_told.CAUTIONS,
     }
