@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -46,6 +47,8 @@ class Water:
         Hour of the day at the start.
     known : mapping
         Effects that reach it to what came of them.
+    alike : mapping
+        Digest of a scenario's numbers to what came of it: two failures may do the same to the water.
     """
 
     body: bodies.Body
@@ -55,6 +58,7 @@ class Water:
     volume: Floats
     clock: float = 0.0
     known: dict[Key, Came] = field(default_factory=dict[Key, Came])
+    alike: dict[bytes, Came] = field(default_factory=dict[bytes, Came])
 
     def reached(self, effects: Iterable[acts.Effect]) -> Key:
         """Those effects that touch this body, in a fixed order."""
@@ -115,11 +119,17 @@ class Courses:
             none = np.empty(0)
             water.known |= dict.fromkeys(keys, Came(none, none, none))
             return
-        outcome = running.run(water.structure, water.batch(keys), self.hours, rtol=RTOL)
-        for row, key in enumerate(keys):
-            water.known[key] = Came(
-                outcome.crossed[row] / _HOUR, outcome.margin[row], outcome.margin_at[row] / _HOUR
-            )
+        made = water.batch(keys)
+        marks = [mark(made, row) for row in range(len(keys))]
+        first = {mark: row for row, mark in reversed(list(enumerate(marks))) if mark not in water.alike}
+        if first:
+            rows = np.array(sorted(first.values()), dtype=np.intp)
+            outcome = running.run(water.structure, tables.take(made, rows), self.hours, rtol=RTOL)
+            for at, row in enumerate(rows):
+                water.alike[marks[row]] = Came(
+                    outcome.crossed[at] / _HOUR, outcome.margin[at], outcome.margin_at[at] / _HOUR
+                )
+        water.known |= {key: water.alike[mark] for key, mark in zip(keys, marks, strict=True)}
 
     def of(self, effects: Sequence[acts.Effect]) -> Came:
         """What came of a set of effects, over all lines: each body as if the others were not there."""
@@ -129,3 +139,13 @@ class Courses:
     def touched(self, effects: Sequence[acts.Effect]) -> frozenset[int]:
         """Numbers of the bodies that effects reach."""
         return frozenset(at for at, water in enumerate(self.waters) if water.reached(effects))
+
+
+def mark(made: tables.Tables, row: int) -> bytes:
+    """A digest of one scenario's numbers, phases that only fill up left out."""
+    last = int(np.argmax(made.until[row] >= bodies.FOREVER)) + 1
+    digest = hashlib.blake2b(digest_size=16)
+    for part in (made.way[row, :last], made.op[row, :last], made.place[row, :last], made.until[row, :last],
+                 made.x[row], made.volume[row], made.clock[row]):  # fmt: skip
+        digest.update(np.ascontiguousarray(part).tobytes())
+    return digest.digest()

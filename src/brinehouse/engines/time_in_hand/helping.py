@@ -14,7 +14,7 @@ from brinehouse.facility import model
 from brinehouse.network.transients import effects as acts
 from brinehouse.network.transients import happening
 
-MOST = 30  # failures for which what helps is tried
+MOST = 30  # failures for which what helps is tried, of those that leave time for it
 STONES = (
     5.0  # times the gas exchange of the surface, with air stones on a battery: common practice, no source
 )
@@ -43,7 +43,7 @@ def helps(
     known: dict[str, failures.Failure],
 ) -> list[question.Row]:
     """Rows with what helps most: each remedy tried from the hour somebody is there, in one batch."""
-    short = [row for row in rows if math.isfinite(row.hours)][:MOST]
+    short = [row for row in rows if frame.delay < row.hours < math.inf][:MOST]
     tried = {
         row.id: (tuple(one for name in row.failures for one in known[name].effects), remedies_of(
             plant, facility, row, [known[name] for name in row.failures], frame.delay

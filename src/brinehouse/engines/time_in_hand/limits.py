@@ -187,7 +187,7 @@ def _bare(facility: model.Facility, place: str, usual: float) -> tuple[float, st
     vessel = facility.vessels[place]
     deep = max((one.depth[1] for one in facility.animals_at(place) if one.depth), default=None)
     if deep is None:
-        return BARE * usual, "a quarter of its water left"
+        return BARE * usual, "down to a quarter of its water"
     left = usual - building.surface_of(vessel, usual) * deep
     return max(left, LEAST_WATER * usual), "below every depth its animals use"
 

@@ -115,7 +115,6 @@ def worst(asked: question.Asked, plant: courses.Courses) -> question.Start:
     at = int(np.argmin(near)) if len(near) else 0
     for water, (x, volume) in zip(plant.waters, gone, strict=True):
         water.x, water.volume, water.clock = x[at].copy(), volume[at].copy(), float(hours[at] % 24.0)
-        water.known.clear()
     hour, line = float(hours[at] % 24.0), reason[at]
     why = (
         f": nothing is nearer to a limit then than {limits.WORDS[line.quantity].label} at "

@@ -103,21 +103,26 @@ def samples(
     told = factors(doubts, begin, end)
     first = 0
     for water in plant.waters:
-        keys = [water.reached(one) for one in sets]
-        unlike = list(dict.fromkeys(keys))
-        rows = [unlike.index(key) for key in keys]
         last = first + len(water.lines)
-        if not water.lines:
-            continue
-        made = water.batch(unlike)
-        for at, factor in enumerate(told):
-            structure = _levels(water.structure, float(factor[2]))
-            outcome = running.run(
-                structure, varied(structure, made, factor), plant.hours, rtol=RTOL, threads=threads
-            )
-            out[at, :, first:last] = outcome.crossed[rows] / 3600.0
+        if water.lines:
+            made, rows = _unlike(water, sets)
+            for at, factor in enumerate(told):
+                structure = _levels(water.structure, float(factor[2]))
+                outcome = running.run(
+                    structure, varied(structure, made, factor), plant.hours, rtol=RTOL, threads=threads
+                )
+                out[at, :, first:last] = outcome.crossed[rows] / 3600.0
         first = last
     return out
+
+
+def _unlike(water: courses.Water, sets: Sequence[courses.Key]) -> tuple[tables.Tables, list[int]]:
+    """Tables of sets that do something else to the water each, and the row of every set in them."""
+    made = water.batch([water.reached(one) for one in sets])
+    marks = [courses.mark(made, row) for row in range(len(sets))]
+    order = list(dict.fromkeys(marks))
+    rows = np.array([marks.index(one) for one in order], dtype=np.intp)
+    return tables.take(made, rows), [order.index(one) for one in marks]
 
 
 def _levels(structure: tables.Structure, volume: float) -> tables.Structure:

@@ -38,9 +38,16 @@ def crossing_said(facility: model.Facility, one: question.Crossing) -> str:
 
 
 def line_said(facility: model.Facility, line: question.Line) -> str:
-    """A limit in a few words, with what and where."""
+    """A limit in a few words, with what and where.
+
+    For levels: that a place runs over, is dry, or lies bare.
+    """
+    if line.quantity == "level":
+        return f"{facility.vessels[line.place].name} {_LEVELS[line.band]} {line.text}"
     return f"{limits.WORDS[line.quantity].label} at {facility.vessels[line.place].name} {line.text}"
 
+
+_LEVELS = {"spills": "runs", "dry": "is", "uncovered": "is", "act": "is", "watch": "is"}
 
 # -- sentence and state ----------------------------------------------------------------------------------
 
@@ -54,7 +61,7 @@ def sentence(table: question.Table) -> str:
     if first.first is None:
         return f"No single failure crosses a limit within {table.asked.hours:.0f} h{_bare(table)}."
     return (
-        f"The shortest single failure is {tabling.inside(first.title)}: after {span(first.hours)} "
+        f"Least time is left when {tabling.inside(first.title)}: after {span(first.hours)} "
         f"{crossing_said(facility, first.first)}{_bare(table)}."
     )
 
@@ -163,6 +170,12 @@ def assumed(asked: question.Asked) -> tuple[question.Assumed, ...]:
                          unit="share", source=COMMON),
         question.Assumed(what="water left that counts as bare, where no depth is stated", value=limits.BARE,
                          unit="share", source=COMMON),
+    ]  # fmt: skip
+    leaks = getattr(asked.conditions, "leaks", {})
+    told += [
+        question.Assumed(what=f"air drawn in at {pump}, in a litre of its water", value=leak.air, unit="mL",
+                         source="keeps the gas as it was read, drawn in by all running pumps alike")
+        for pump, leak in leaks.items()
     ]  # fmt: skip
     for name, doubt in sampling.DOUBTS.items():
         one = asked.doubts.get(name, doubt)
