@@ -142,10 +142,10 @@ class Courses:
 
 
 def mark(made: tables.Tables, row: int) -> bytes:
-    """A digest of one scenario's numbers, phases that only fill up left out."""
+    """A digest of one scenario's numbers to seven figures, phases that only fill up left out."""
     last = int(np.argmax(made.until[row] >= bodies.FOREVER)) + 1
     digest = hashlib.blake2b(digest_size=16)
     for part in (made.way[row, :last], made.op[row, :last], made.place[row, :last], made.until[row, :last],
                  made.x[row], made.volume[row], made.clock[row]):  # fmt: skip
-        digest.update(np.ascontiguousarray(part).tobytes())
+        digest.update(np.asarray(part, dtype=np.float32).tobytes())
     return digest.digest()

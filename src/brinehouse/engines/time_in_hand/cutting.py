@@ -47,8 +47,8 @@ def least(
 
 
 def parts_of(failure: failures.Failure) -> list[str]:
-    """The parts of the plant behind a failure."""
-    return list(failure.parts) or [WHOLE.get(one.kind, one.kind) for one in failure.effects]
+    """The parts of the plant behind a failure: of a board the board itself, not all that it feeds."""
+    return list(dict.fromkeys(one.part or WHOLE.get(one.kind, one.kind) for one in failure.effects))
 
 
 def ranking(sets: Sequence[question.CutSet]) -> list[question.Part]:
