@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from tests.engines.time_in_hand import still_water
 
-from brinehouse.engines.time_in_hand import answering, question, sampling, telling
+from brinehouse.engines.time_in_hand import answering, question, sampling, starting, telling
+from brinehouse.network.compartments import conditions as given
 from brinehouse.network.transients import effects, running
 
 Effect = effects.Effect
@@ -86,6 +87,32 @@ def test_more_animals_never_give_more_time(quantity):
     hours = hours_by_biomass((0.5, 0.8, 1.0, 1.4, 2.0, 3.0))[quantity]
     assert math.isfinite(hours[-1])
     assert all(after <= before for before, after in itertools.pairwise(hours))
+
+
+def test_more_animals_may_give_more_time_for_unionised_ammonia_because_their_carbon_dioxide_sours_the_water():
+    limit = '[[limit]]\nquantity = "un-ionised ammonia"\nact = "above 0.0162 mg/L as N"\n'
+    asked = still_water.asked(
+        still_water.facility(limits=limit),
+        effects={"all stops": STOP},
+        known={"t": {"tan": 0.05, "ph": 8.2, "oxygen": 6.5, "alkalinity": 1200.0}},
+    )
+    feed = {"t": given.Feed(rate=0.1 / 86400.0)}
+    bare = dataclasses.replace(asked.conditions, feed=feed, nitrifying={})  # nothing takes ammonia
+    water = answering.Work(dataclasses.replace(asked, conditions=bare)).courses.waters[0]
+    made = water.batch([STOP])
+    hours, at_18 = [], []
+    for more in (1.0, 2.0, 4.0):
+        varied = sampling.varied(water.structure, made, np.array([more, 1.0, 1.0]))
+        hours.append(running.run(water.structure, varied, 72.0).crossed[0, 0] / 3600.0)
+        x, volume = running.curves(water.structure, varied, 0, np.array([18.0]))
+        at_18.append(starting.along(["tan", "ph", "ammonia"], x[:, :, 0], volume[:, 0], 101325.0)[0])
+    assert hours[0] < 72.0
+    assert math.isinf(hours[1])  # twice the animals: the limit is never met ...
+    assert hours[2] < hours[0]  # ... four times: their ammonia wins at last
+    (tan, ph, ammonia), (tan_of_two, ph_of_two, ammonia_of_two), _ = at_18
+    assert tan_of_two > 1.5 * tan
+    assert ph_of_two < ph - 0.2
+    assert ammonia_of_two < ammonia
 
 
 def test_a_spare_that_works_never_gives_less_but_for_pairs_that_are_named():

@@ -14,7 +14,7 @@ from brinehouse.network.transients import body as bodies
 from brinehouse.network.transients import laying, running, tables
 
 Floats = NDArray[np.float64]
-DAYS = 2  # of the base course, the hours of whose last day are looked at for the worst
+DAY = 24.0  # h without failure whose hours are looked at for the worst
 _HOUR = 3600.0
 
 
@@ -56,8 +56,7 @@ def _water(asked: question.Asked, body: bodies.Body) -> courses.Water:
     for at, place in enumerate(body.places):
         usual = float(body.base.place[0, 0, at, tables.AT["usual"]])
         lines += limits.of_levels(asked.facility, place, usual, float(body.rim[at]), float(body.cut[at]))
-    known = asked.known if asked.begin == "now" else {}
-    x = starting.measured(body.places, body.x, known, _air(body, 0))
+    x = starting.measured(body.places, body.x, asked.known, _air(body, 0))
     return courses.Water(
         body=body,
         structure=_with_limits(body, lines, x),
@@ -96,34 +95,35 @@ def now(asked: question.Asked, plant: courses.Courses) -> question.Start:
 
 
 def worst(asked: question.Asked, plant: courses.Courses) -> question.Start:
-    """From the hour of a day without failure at which the water is nearest to any of its limits."""
-    hours = np.arange(24.0 * (DAYS - 1), 24.0 * DAYS + 0.5)
-    gone = []
-    near = np.full(len(hours), np.inf)
-    reason: list[question.Line | None] = [None] * len(hours)
+    """From the hour of the coming day at which the water, nothing failing, is nearest to any of its limits.
+
+    Limits that are beyond at any hour of that day are left out: no hour makes them worse for a failure.
+    """
+    hours = np.arange(0.0, DAY + 0.5)
+    near, reason = np.full(len(hours), np.inf), np.full(len(hours), -1)
+    lines: list[question.Line] = []
+    gone: list[tuple[Floats, Floats]] = []
     for water in plant.waters:
-        made = water.batch([()])
-        made.clock[:] = 0.0
-        x, volume = running.curves(water.structure, made, 0, hours)
+        x, volume = running.curves(water.structure, water.batch([()]), 0, hours)
         gone.append((x, volume))
         left = _nearness(water, x, volume)
         for column, line in enumerate(water.lines):
-            if line.band == "watch" or not (left[:, column] > 0.0).any():
+            if line.band == "watch" or not (left[:, column] > 0.0).all():
                 continue
-            for at in np.flatnonzero(left[:, column] < near):
-                near[at], reason[at] = left[at, column], line
-    at = int(np.argmin(near)) if len(near) else 0
+            nearer = left[:, column] < near
+            near[nearer], reason[nearer] = left[nearer, column], len(lines)
+            lines.append(line)
+    at = int(np.argmin(near)) if lines else 0
+    hour = float((asked.clock + hours[at]) % 24.0)
     for water, (x, volume) in zip(plant.waters, gone, strict=True):
-        water.x, water.volume, water.clock = x[at].copy(), volume[at].copy(), float(hours[at] % 24.0)
-    hour, line = float(hours[at] % 24.0), reason[at]
-    why = (
-        f": nothing is nearer to a limit then than {limits.WORDS[line.quantity].label} at "
-        f"{asked.facility.vessels[line.place].name}"
-        if line is not None
-        else ""
-    )
+        water.x, water.volume, water.clock = x[at].copy(), volume[at].copy(), hour
+    why = ""
+    if lines:
+        line = lines[int(reason[at])]
+        place = asked.facility.vessels[line.place].name
+        why = f": nothing is nearer to a limit than {limits.WORDS[line.quantity].label} at {place} is then"
     return question.Start(
-        begin="worst", clock=hour, text=f"from the worst hour of the day, {clock(hour)}{why}",
+        begin="worst", clock=hour, text=f"from the worst hour of the coming day, {clock(hour)}{why}",
         crossed=_crossed(plant),
     )  # fmt: skip
 
