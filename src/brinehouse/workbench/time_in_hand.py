@@ -27,6 +27,7 @@ from brinehouse.workbench import balance_inputs, clock, hall, known_water, swept
 
 KEPT = 6  # questions whose courses are kept
 PIECE = 10  # samples worked between two looks at whether to go on
+GROUP = 30  # failures whose intervals are told together
 MASS = 0.1  # standard uncertainty of the animals' mass: common practice, no source
 QUANTITIES: Mapping[str, str] = {
     "temperature": "temperature", "salinity": "salinity", "oxygen": "oxygen",
@@ -282,20 +283,30 @@ def _begin(kept: _Kept) -> None:
 
 
 def _work(kept: _Kept) -> None:
+    """Pairs, then intervals: the shortest failures first, then the rest of those that cross a limit."""
     try:
         with _turn:
             _pair(kept)
-            pieces: list[Any] = []
-            for begin in range(0, sampling.MANY, PIECE):
-                if kept.stop.is_set():
-                    return
-                end = min(begin + PIECE, sampling.MANY)
-                pieces.append(kept.work.samples(kept.ids, begin, end))
-                kept.done = end
-            found = np.concatenate(pieces)
-            with _lock:
-                if kept.stop.is_set():  # a sweep came first
-                    return
-                kept.table = kept.work.with_intervals(kept.table, kept.ids, found)
+            rest = [row.id for row in kept.table.rows if row.noticed and row.first and row.id not in kept.ids]
+            groups = [kept.ids, *(rest[at : at + GROUP] for at in range(0, len(rest), GROUP))]
+            for at, ids in enumerate(groups):
+                found = _sampled(kept, ids)
+                with _lock:
+                    if found is None or kept.stop.is_set():  # no longer wanted, or a sweep came first
+                        return
+                    last = at == len(groups) - 1
+                    kept.table = kept.work.with_intervals(kept.table, ids, found, whole=last)
     except Exception as met:  # noqa: BLE001 - it is told to the reader who asks next
         kept.fault = met
+
+
+def _sampled(kept: _Kept, ids: Sequence[str]) -> Any:
+    """Samples of some rows, piece by piece; None where they are no longer wanted."""
+    pieces: list[Any] = []
+    for begin in range(0, sampling.MANY, PIECE):
+        if kept.stop.is_set():
+            return None
+        end = min(begin + PIECE, sampling.MANY)
+        pieces.append(kept.work.samples(ids, begin, end))
+        kept.done = max(kept.done, end)
+    return np.concatenate(pieces)

@@ -63,7 +63,7 @@ def _water(asked: question.Asked, body: bodies.Body) -> courses.Water:
         lines=tuple(lines),
         x=x,
         volume=body.volume.copy(),
-        clock=asked.clock,
+        clock=0.0 if asked.begin == "worst" else asked.clock,
     )
 
 
@@ -95,8 +95,9 @@ def now(asked: question.Asked, plant: courses.Courses) -> question.Start:
 
 
 def worst(asked: question.Asked, plant: courses.Courses) -> question.Start:
-    """From the hour of the coming day at which the water, nothing failing, is nearest to any of its limits.
+    """From the hour of a day at which the water, nothing failing, is nearest to any of its limits.
 
+    The day begins at midnight with the measured water, whatever the hour is now: the same question all day.
     Limits that are beyond at any hour of that day are left out: no hour makes them worse for a failure.
     """
     hours = np.arange(0.0, DAY + 0.5)
@@ -114,7 +115,7 @@ def worst(asked: question.Asked, plant: courses.Courses) -> question.Start:
             near[nearer], reason[nearer] = left[nearer, column], len(lines)
             lines.append(line)
     at = int(np.argmin(near)) if lines else 0
-    hour = float((asked.clock + hours[at]) % 24.0)
+    hour = float(hours[at] % 24.0)
     for water, (x, volume) in zip(plant.waters, gone, strict=True):
         water.x, water.volume, water.clock = x[at].copy(), volume[at].copy(), hour
     why = ""
@@ -123,7 +124,7 @@ def worst(asked: question.Asked, plant: courses.Courses) -> question.Start:
         place = asked.facility.vessels[line.place].name
         why = f": nothing is nearer to a limit than {limits.WORDS[line.quantity].label} at {place} is then"
     return question.Start(
-        begin="worst", clock=hour, text=f"from the worst hour of the coming day, {clock(hour)}{why}",
+        begin="worst", clock=hour, text=f"from the worst hour of a day, {clock(hour)}{why}",
         crossed=_crossed(plant),
     )  # fmt: skip
 
