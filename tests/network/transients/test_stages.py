@@ -78,7 +78,8 @@ def test_slopes_solved_column_after_column_are_those_that_differences_give(name,
     whole = np.eye(many) / (stages.GAMMA * size) - wanted.reshape(many, many)
     exact = np.linalg.solve(whole, right.ravel()).reshape(right.shape)
     found = right.copy()
-    stages.solve_all(hand.frame, hand.numbers[3], hand.room.solving.matrix, hand.room.ways, hand.room.places, found)
+    room = hand.room
+    stages.solve_all(hand.frame, hand.numbers[3], room.solving.matrix, room.ways, room.places, found)
     off = np.abs(found - exact) / scale
     assert off.max() < 2e-4 * (np.abs(exact) / scale).max()
 
@@ -91,7 +92,7 @@ def test_slopes_without_what_columns_do_to_one_another_are_not_enough():
     whole, alone = right.copy(), right.copy()
     stages.solve_all(hand.frame, hand.numbers[3], matrix, hand.room.ways, hand.room.places, whole)
     for column in range(frames.COLUMNS):
-        stages.solve(hand.frame, column, column + 1, matrix, alone)
+        stages.solve_one(hand.frame, column, matrix, alone)
     assert np.abs(whole - alone).max() > 0.05 * np.abs(whole).max()
 
 

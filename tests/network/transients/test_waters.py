@@ -100,7 +100,7 @@ def test_free_carbon_dioxide_rises_with_carbon_and_falls_with_alkalinity_as_diff
 
 
 def test_free_carbon_dioxide_rises_with_warmth_and_salt_as_differences_say():
-    tables, about = expanded(24.0, 34.0)
+    tables, _ = expanded(24.0, 34.0)
     known, acid = settled(2350.0, 2080.0, 0.01)
     for by, ends in ((1, ((24.01, 34.0), (23.99, 34.0))), (2, ((24.0, 34.01), (24.0, 33.99)))):
         high, low = (float(carbonate.co2_of(2350.0, 2080.0, *end)) for end in ends)

@@ -9,7 +9,8 @@ import brinehouse.network.transients as package
 from brinehouse.network.transients import compiling
 
 PARTS = (
-    "frames", "links", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses", "running",
+    "frames", "links", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses",
+    "running",
 )  # fmt: skip
 
 
@@ -35,3 +36,16 @@ def load():
         for part, module in before.items():
             setattr(package, part, module)
     return SimpleNamespace(**made)
+
+
+def run(*arguments, **more):
+    """`running.run`, none of it compiled."""
+    made, before = load(), package.courses if hasattr(package, "courses") else None
+    package.courses = made.courses
+    try:
+        return made.running.run(*arguments, **more)
+    finally:
+        if before is None:
+            del package.courses
+        else:
+            package.courses = before

@@ -11,11 +11,10 @@ from typing import Any, TypeVar
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 COMPILED = find_spec("numba") is not None
-_HERE = "brinehouse.network.transients"
 
 
 def inner(function: Function) -> Function:
-    """A function that only compiled functions call and that makes no array; small ones vanish into callers."""
+    """A function that only compiled functions call and that makes no array; small ones vanish."""
     if not COMPILED:
         return function
     numba: Any = importlib.import_module("numba")
@@ -39,12 +38,16 @@ def outer(function: Function) -> Function:
     if not COMPILED:
         return function
     numba: Any = importlib.import_module("numba")
-    return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    try:
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    except RuntimeError:  # nowhere to keep it
+        return numba.njit(nogil=True, error_model="numpy")(function)
 
 
 def mark(modules: Sequence[str]) -> int:
     """A number that changes with the text of any of these modules."""
     text = hashlib.sha256()
     for module in modules:
-        text.update(resources.files(_HERE).joinpath(f"{module}.py").read_bytes())
+        package, _, name = module.rpartition(".")
+        text.update(resources.files(package).joinpath(f"{name}.py").read_bytes())
     return int.from_bytes(text.digest()[:7], "big")

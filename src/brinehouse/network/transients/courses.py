@@ -6,34 +6,36 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from brinehouse.network.transients import compiling, crossings, links, placing, rooms, slopes, stages
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.transients import compiling, crossings, frames, links, placing, rooms, slopes, stages
 from brinehouse.network.transients.frames import COLUMNS
 
+Floats = NDArray[np.float64]
+
 PARTS = (
-    "frames",
-    "links",
-    "rooms",
-    "waters",
-    "passing",
-    "placing",
-    "slopes",
-    "stages",
-    "crossings",
-    "courses",
-    "compiling",
-)
+    "frames", "links", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses",
+    "tables",
+)  # fmt: skip
+RESTS = (
+    "brinehouse.science.constants", "brinehouse.science.dissociation", "brinehouse.science.gases",
+    "brinehouse.science.exchange", "brinehouse.science.respiration", "brinehouse.science.seawater",
+    "brinehouse.science.nitrogen", "brinehouse.network.compartments.building",
+)  # fmt: skip
+MARK = compiling.mark((*(f"brinehouse.network.transients.{part}" for part in PARTS), *RESTS))
 MOST = 20_000  # steps: a course that needs more is given up
 SHORTEST = 1e-7  # s
 LONGEST = 3.0 * 3600.0  # s: what a morning brings is not leapt over
-FIRST = 1.0  # s: longest first step after anything was switched
-GROWTH, SHRINK, CARE = 6.0, 0.2, 0.9
+FIRST = 20.0  # s: longest first step after anything was switched
+GROWTH, SHRINK, CARE = 8.0, 0.2, 0.9
 POWER = -1.0 / 5.0
 SCALE = (0.01, 0.1, 0.1, 0.1, 1.0, 0.1, 0.01, 0.1, 1.0, 1.0, 10.0, 10.0)
 """Of each column: the absolute tolerance over the relative one; of volumes for each cubic metre usual."""
 
 
 @compiling.inner
-def opening(rows, place, rtol, grow, scale):
+def opening(rows: Floats, place: Floats, rtol: float, grow: Floats, scale: Floats) -> float:
     """A first step that suits the rates at hand."""
     worst = 0.0
     for i in range(len(rows)):
@@ -46,7 +48,9 @@ def opening(rows, place, rtol, grow, scale):
 
 
 @compiling.inner
-def look(frame, way, op, place, rows, hour, room):
+def look(
+    frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, hour: float, room: rooms.Room
+) -> None:
     """Rates at a water, with constants expanded about it."""
     placing.freshen(frame, op, rows, room.ways, room.sites)
     placing.day(frame, hour, room.solving.hours)
@@ -56,7 +60,9 @@ def look(frame, way, op, place, rows, hour, room):
 
 
 @compiling.inner
-def sample(rows, solving, now, size, samples, done, out):
+def sample(
+    rows: Floats, solving: rooms.Solving, now: float, size: float, samples: Floats, done: int, out: Floats
+) -> int:
     """Water at the asked times within the step just made; gives how many are done."""
     while done < len(samples) and samples[done] <= now + size:
         stages.between(rows, solving.y, solving.moves, (samples[done] - now) / size, out[done])
@@ -65,56 +71,107 @@ def sample(rows, solving, now, size, samples, done, out):
 
 
 @compiling.inner
-def phase(frame, way, op, place, rows, clock, span, settings, room, answers, samples):
-    """One phase, ``span`` from its start to its end [s]; steps and samples so far in ``answers.counts``."""
-    now, end = span
-    rtol = settings
+def slopes_here(frame: frames.Frame, op: Floats, place: Floats, rows: Floats, room: rooms.Room) -> None:
+    """Slopes at a water that `look` has seen."""
+    solving = room.solving
+    placing.drift(place, rows, solving.hours, room.sites.known, solving.drift)
+    slopes.jacobian(
+        frame,
+        op,
+        place,
+        rows,
+        solving.hours,
+        room.ways,
+        room.sites,
+        room.places,
+        solving.grow,
+        solving.jacobian,
+    )
+
+
+@compiling.inner
+def moved(
+    frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, hour: float,
+    span: tuple[float, float], room: rooms.Room, answers: tuple[Any, ...],
+) -> None:  # fmt: skip
+    """The step that is good made: water, its rates, and limits along it."""
+    crossed, margin, margin_at, _, _ = answers
+    stages.gather(room.solving.y, stages.STATES[0], 0, room.solving.moves, rows)
+    look(frame, way, op, place, rows, hour, room)
+    held, now = room.watching.held, room.watching.now
+    crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, now)
+    crossings.check(held, now, span[1] - span[0], span[0], crossed, margin, margin_at)
+    for n in range(len(now)):
+        held[n, 0], held[n, 1] = now[n, 0], now[n, 1]
+
+
+@compiling.inner
+def begun(
+    frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, hour: float, rtol: float,
+    room: rooms.Room, answers: tuple[Any, ...],
+) -> float:  # fmt: skip
+    """A phase begun: what it needs to know, and its first step."""
+    crossed, margin, margin_at, counts, _ = answers
     room.sites.used[0] = links.join(frame, op, len(rows), room.ways.links, room.ways.ends)
-    crossed, margin, margin_at, counts, out = answers
-    look(frame, way, op, place, rows, clock + now / 3600.0, room)
-    crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, room.watching.held)
+    look(frame, way, op, place, rows, hour, room)
+    held = room.watching.held
+    crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, held)
     if counts[0] == 0:
-        crossings.begin(room.watching.held, crossed, margin, margin_at)
-    size = opening(rows, place, rtol, room.solving.grow, room.solving.scale)
+        crossings.begin(held, crossed, margin, margin_at)
+    return opening(rows, place, rtol, room.solving.grow, room.solving.scale)
+
+
+@compiling.inner
+def phase(
+    frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, clock: float,
+    span: tuple[float, float], rtol: float, room: rooms.Room, answers: tuple[Any, ...], samples: Floats,
+) -> bool:  # fmt: skip
+    """One phase, ``span`` from its start to its end [s]; steps and samples so far in ``answers``' counts."""
+    now, end = span
+    _, _, _, counts, out = answers
+    size = begun(frame, way, op, place, rows, clock + now / 3600.0, rtol, room, answers)
     known = False
     while now < end:
-        last = size >= end - now
+        last = 1.0001 * size >= end - now  # no crumb is left over
         if last:
             size = end - now
         if not known:
-            placing.drift(place, rows, room.solving.hours, room.sites.known, room.solving.drift)
-            slopes.jacobian(
-                frame, op, place, rows, room.solving.hours, room.ways, room.sites, room.places, room.solving.grow,
-                room.solving.jacobian,
-            )  # fmt: skip
+            slopes_here(frame, op, place, rows, room)
             known = True
         stages.factor(frame, size, room.solving.jacobian, room.solving.matrix)
         off = stages.step(frame, way, op, place, rows, clock + now / 3600.0, size, rtol, room)
         counts[0] += 1
-        if counts[0] >= MOST or not size > SHORTEST:
+        if counts[0] >= MOST:
             return False
         if not off <= 1.0:
             size *= max(SHRINK, CARE * off**POWER) if off < math.inf else SHRINK
             counts[2] += 1
+            if not size > SHORTEST:
+                return False
             continue
         counts[1] = sample(rows, room.solving, now, size, samples, counts[1], out)
-        stages.gather(room.solving.y, stages.STATES[0], 0, room.solving.moves, rows)
         start, now = now, (end if last else now + size)
-        look(frame, way, op, place, rows, clock + now / 3600.0, room)
-        crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, room.watching.now)
-        crossings.check(room.watching.held, room.watching.now, size, start, crossed, margin, margin_at)
-        for n in range(len(room.watching.now)):
-            room.watching.held[n, 0], room.watching.held[n, 1] = (
-                room.watching.now[n, 0],
-                room.watching.now[n, 1],
-            )
+        moved(frame, way, op, place, rows, clock + now / 3600.0, (start, now), room, answers)
         size = min(size * min(GROWTH, CARE * max(off, 1e-12) ** POWER), LONGEST)
         known = False
     return True
 
 
 @compiling.inner
-def course(frame, way, op, place, until, rows, clock, end, rtol, room, answers, samples):
+def course(
+    frame: frames.Frame,
+    way: Floats,
+    op: Floats,
+    place: Floats,
+    until: Floats,
+    rows: Floats,
+    clock: float,
+    end: float,
+    rtol: float,
+    room: rooms.Room,
+    answers: tuple[Any, ...],
+    samples: Floats,
+) -> bool:
     """One scenario, phase after phase; whether it reached its end."""
     start = 0.0
     for k in range(len(until)):
@@ -134,7 +191,19 @@ def _entry(stamp: int) -> Callable[..., Any]:
     """The function called from outside, enclosing the text of all it calls as a number."""
 
     @compiling.outer
-    def entry(frame, way, op, place, until, rows, clock, end, rtol, samples, answers):
+    def entry(
+        frame: frames.Frame,
+        way: Floats,
+        op: Floats,
+        place: Floats,
+        until: Floats,
+        rows: Floats,
+        clock: Floats,
+        end: float,
+        rtol: float,
+        samples: Floats,
+        answers: tuple[Any, ...],
+    ) -> None:
         """Every scenario handed in; answers are filled in place."""
         crossed, margin, margin_at, counts, whole, out = answers
         if stamp < 0:
@@ -153,12 +222,14 @@ def _entry(stamp: int) -> Callable[..., Any]:
     return entry
 
 
-entry = _entry(compiling.mark(PARTS))
+entry = _entry(MARK)
 
 
 def _rating(stamp: int) -> Callable[..., Any]:
     @compiling.outer
-    def rating(frame, way, op, place, rows, hour, out):
+    def rating(
+        frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, hour: float, out: Floats
+    ) -> None:
         """Rates of one water."""
         if stamp < 0:
             return
@@ -170,4 +241,4 @@ def _rating(stamp: int) -> Callable[..., Any]:
     return rating
 
 
-rating = _rating(compiling.mark(PARTS))
+rating = _rating(MARK)

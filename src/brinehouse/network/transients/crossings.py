@@ -4,17 +4,34 @@ from __future__ import annotations
 
 import math
 
-from brinehouse.network.transients import compiling, waters
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.transients import compiling, frames, rooms, waters
 from brinehouse.network.transients.frames import (
-    ALKALINITY, ARGON, CARBON, COLUMNS, NITRATE, NITRITE, NITROGEN, OXYGEN, SALT, TAN, TRACER, VOLUME, WARM,
+    ALKALINITY,
+    ARGON,
+    CARBON,
+    COLUMNS,
+    NITRATE,
+    NITRITE,
+    NITROGEN,
+    OXYGEN,
+    SALT,
+    TAN,
+    TRACER,
+    VOLUME,
+    WARM,
 )  # fmt: skip
 from brinehouse.network.transients.placing import PRESSURE
 from brinehouse.network.transients.tables import QUANTITY
 from brinehouse.science.constants import ARGON_IN_AIR, MMHG, NITROGEN_IN_AIR, OXYGEN_IN_AIR, OXYGEN_MOLAR_MASS
 from brinehouse.science.nitrogen import NITROGEN_ATOM
 
-(TEMPERATURE, SALINITY, OXYGEN_MG, OXYGEN_PERCENT, TGP, DELTA_P, PH, CO2, AMMONIA_NITROGEN, AMMONIA, NITRITE_MG,
- NITRATE_MG, ALKALINE, TRACED, LEVEL) = range(15)  # fmt: skip
+Floats = NDArray[np.float64]
+
+(TEMPERATURE, SALINITY, OXYGEN_MG, OXYGEN_PERCENT, TGP, DELTA_P, PH, CO2, AMMONIA_NITROGEN, AMMONIA,
+ NITRITE_MG, NITRATE_MG, ALKALINE, TRACED, LEVEL) = range(15)  # fmt: skip
 assert (QUANTITY["ph"], QUANTITY["tan"], QUANTITY["level"]) == (PH, AMMONIA_NITROGEN, LEVEL)
 _OXYGEN, _NITROGEN, _ARGON, _MMHG = OXYGEN_IN_AIR, NITROGEN_IN_AIR, ARGON_IN_AIR, MMHG
 _OXYGEN_MASS, _NITROGEN_MASS = OXYGEN_MOLAR_MASS * 1e-6, NITROGEN_ATOM * 1e-6
@@ -22,8 +39,8 @@ MOMENT = 0.01  # s: over which a limit's own slope is taken
 
 
 @compiling.inner
-def pressures(row, known, i, free):
-    """All gases and vapour together. [Pa]"""
+def pressures(row: Floats, known: Floats, i: int, free: float) -> float:
+    """All gases and vapour together, in Pa."""
     total = (
         _OXYGEN * row[OXYGEN] / known[waters.OXYGEN, i]
         + _NITROGEN * row[NITROGEN] / known[waters.NITROGEN, i]
@@ -33,7 +50,7 @@ def pressures(row, known, i, free):
 
 
 @compiling.inner
-def simple(quantity, row, known, i):
+def simple(quantity: int, row: Floats, known: Floats, i: int) -> float:
     """A quantity that is one column, or one column by density."""
     if quantity == TEMPERATURE:
         return row[WARM]
@@ -55,7 +72,7 @@ def simple(quantity, row, known, i):
 
 
 @compiling.inner
-def value(quantity, row, known, i, hydrogen, station):
+def value(quantity: int, row: Floats, known: Floats, i: int, hydrogen: float, station: float) -> float:
     """A quantity of a place's water, as `compartments.water.read` works it out."""
     if quantity == OXYGEN_PERCENT:
         return 100.0 * row[OXYGEN] / (known[waters.OXYGEN, i] * (station - known[waters.VAPOUR, i]))
@@ -73,7 +90,9 @@ def value(quantity, row, known, i, hydrogen, station):
 
 
 @compiling.inner
-def nearby(i, row, grow, sites, near, beside):
+def nearby(
+    i: int, row: Floats, grow: Floats, sites: rooms.Sites, near: Floats, beside: Floats, sour: int
+) -> float:
     """The hydrogen ion of a place a moment on; its row in ``near``, its constants in ``beside``."""
     warm, salt = grow[WARM] * MOMENT, grow[SALT] * MOMENT
     for column in range(COLUMNS):
@@ -83,13 +102,23 @@ def nearby(i, row, grow, sites, near, beside):
         by = waters.by_warmth(tables, water, k, i) * warm + waters.by_salt(tables, water, k, i) * salt
         beside[k, i] = known[k, i] * (1.0 + by)
     charge, carbon, h = max(near[i, ALKALINITY], 1.0), max(near[i, CARBON], 1.0), acid[0]
+    if not sour:
+        return acid[0]
     far, growth = waters.balance(beside, i, max(near[i, SALT], 0.0), h, charge, carbon)
     off, _ = waters.balance(known, i, max(row[SALT], 0.0), h, acid[1], acid[2])
     return h * (1.0 + (far - off) / growth)
 
 
 @compiling.inner
-def margins(frame, place, rows, grow, sites, watching, out):
+def margins(
+    frame: frames.Frame,
+    place: Floats,
+    rows: Floats,
+    grow: Floats,
+    sites: rooms.Sites,
+    watching: rooms.Watching,
+    out: Floats,
+) -> None:
     """Distance of every limit on its good side, and its slope in time, at water whose rates are known."""
     known, acids, near, beside = sites.known, sites.acids, watching.nearby, watching.beside
     waters.follow(sites.tables, sites.water, waters.STAGED, waters.MANY, len(rows), known)
@@ -97,7 +126,7 @@ def margins(frame, place, rows, grow, sites, watching, out):
     for n in range(len(frame.limits)):
         i, quantity, sign = frame.limits[n, 0], frame.limits[n, 1], frame.bounds[n, 1]
         if i != last:
-            later = nearby(i, rows[i], grow[i], sites, near, beside)
+            later = nearby(i, rows[i], grow[i], sites, near, beside, frame.limits[n, 2])
             last = i
         station = place[i, PRESSURE]
         here = value(quantity, rows[i], known, i, acids[i, 0], station)
@@ -107,13 +136,13 @@ def margins(frame, place, rows, grow, sites, watching, out):
 
 
 @compiling.inner
-def cubic(m0, b, c, d, u):
+def cubic(m0: float, b: float, c: float, d: float, u: float) -> float:
     """A cubic over the step, at a share of it."""
     return m0 + u * (b + u * (c + u * d))
 
 
 @compiling.inner
-def lowest(b, c, d):
+def lowest(b: float, c: float, d: float) -> float:
     """Where in the step the cubic has its low; 2 where it has none in it."""
     under = c * c - 3.0 * b * d
     if not under > 0.0:
@@ -129,7 +158,7 @@ def lowest(b, c, d):
 
 
 @compiling.inner
-def root(m0, b, c, d, end):
+def root(m0: float, b: float, c: float, d: float, end: float) -> float:
     """The first nothing of the cubic before ``end``, where it is below nothing."""
     low, high = 0.0, end
     u = 0.5 * end
@@ -150,7 +179,15 @@ def root(m0, b, c, d, end):
 
 
 @compiling.inner
-def check(before, after, size, start, crossed, margin, margin_at):
+def check(
+    before: Floats,
+    after: Floats,
+    size: float,
+    start: float,
+    crossed: Floats,
+    margin: Floats,
+    margin_at: Floats,
+) -> None:
     """Every limit over one step, from values and slopes at its ends."""
     for n in range(len(before)):
         m0, m1 = before[n, 0], after[n, 0]
@@ -171,7 +208,7 @@ def check(before, after, size, start, crossed, margin, margin_at):
 
 
 @compiling.inner
-def begin(values, crossed, margin, margin_at):
+def begin(values: Floats, crossed: Floats, margin: Floats, margin_at: Floats) -> None:
     """How limits stand at the start."""
     for n in range(len(values)):
         crossed[n] = 0.0 if values[n, 0] <= 0.0 else math.inf

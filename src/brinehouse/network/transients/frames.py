@@ -23,20 +23,23 @@ COLUMNS = 12
 OF_SPECIES = (WARM, SALT, OXYGEN, NITROGEN, ARGON, CARBON, ALKALINITY, TAN, NITRITE, NITRATE, TRACER)
 
 
-# Of a way: its ends, its law, its machines, whether any at a way inside couples columns, its entries.
-OF, TO, LAW, BEGIN, END, WORKED, AHEAD, BEHIND = range(8)
+# Of a way: its ends, its law, its machines, its entries.
+OF, TO, LAW, BEGIN, END, AHEAD, BEHIND = range(7)
 KIND = 0  # of a machine
+OF_ACIDS = ("ph", "co2", "ammonia", "tgp", "delta_p")  # quantities for which acids must be known
 
 
 class Frame(NamedTuple):
     """A structure as arrays.
 
     Entries of the matrices stand in one list, fill included: of
-    a way's target's row and source's column `AHEAD`, the other way round `BEHIND` (for ways that look at their
-    target). The elimination goes through the places in ``order``.
+    a way's target's row and source's column `AHEAD`, the other way round `BEHIND` (for ways that look at
+    their target). The elimination goes through the places in ``order``.
     """
 
-    ways: Ints  # (ways, 8)
+    ways: Ints  # (ways, 7)
+    contacts: Ints  # ways between places with a contact
+    filters: Ints  # ways between places with a biofilter
     ops: Ints  # (ops, 1)
     outside: Floats  # (ways, COLUMNS)
     day: Floats
@@ -45,7 +48,7 @@ class Frame(NamedTuple):
     lower: Ints  # (many, 2): entry, row
     upper: Ints  # (many, 2): entry, column
     fill: Ints  # (many, 3): lower entry, upper entry, entry
-    limits: Ints  # (limits, 2): place, quantity
+    limits: Ints  # (limits, 3): place, quantity, whether any at its place needs acids
     bounds: Floats  # (limits, 2): value, and 1 where more is worse, -1 where less is
     entries: int
     sites: int
@@ -119,16 +122,22 @@ def lay(structure: tables.Structure) -> Frame:
     outside = np.zeros((ways, COLUMNS))
     outside[:, list(OF_SPECIES)] = structure.outside
     contact = kind == tables.CONTACT
-    acting = np.isin(kind, (tables.CONTACT, tables.BIO))
     inside = (source >= 0) & (target >= 0)
-    worked = [int(inside[way] and acting[begin[way] : end[way]].any()) for way in range(ways)]
-    ends = (source, target, law, begin, end, np.asarray(worked, dtype=np.int64))
+    having = {
+        wanted: [way for way in range(ways) if inside[way] and wanted in kind[begin[way] : end[way]].tolist()]
+        for wanted in (tables.CONTACT, tables.BIO)
+    }
+    place, quantity = structure.limit_place, structure.limit_quantity
+    sour = np.isin(place, place[np.isin(quantity, [tables.QUANTITY[name] for name in OF_ACIDS])])
+    ends = (source, target, law, begin, end)
     bound = (structure.limit_value, np.where(structure.limit_upper, 1.0, -1.0))
     return Frame(
         ways=np.stack((*ends, _entry(at, target, source), _entry(at, source, target)), axis=1),
         ops=kind[:, None].copy(), outside=outside,
         day=np.ascontiguousarray(structure.day, dtype=np.float64),
-        limits=np.stack((structure.limit_place, structure.limit_quantity), axis=1).astype(np.int64),
+        limits=np.stack((place, quantity, sour), axis=1).astype(np.int64),
+        contacts=np.asarray(having[tables.CONTACT], dtype=np.int64),
+        filters=np.asarray(having[tables.BIO], dtype=np.int64),
         bounds=np.stack(bound, axis=1).astype(np.float64),
         entries=len(at), sites=places + int(contact.sum()), **_program(places, order, at),
     )  # fmt: skip

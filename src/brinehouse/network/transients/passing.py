@@ -4,46 +4,90 @@ from __future__ import annotations
 
 import math
 
-from brinehouse.network.transients import compiling, waters
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.transients import compiling, frames, rooms, waters
 from brinehouse.network.transients.frames import (
-    ALKALINITY, ARGON, BEGIN, CARBON, COLUMNS, END, KIND, LAW, NITRATE, NITRITE, NITROGEN, OF, OXYGEN, SALT,
-    TAN, TO, TRACER, VOLUME, WARM,
+    ALKALINITY,
+    ARGON,
+    BEGIN,
+    CARBON,
+    COLUMNS,
+    END,
+    KIND,
+    LAW,
+    NITRATE,
+    NITRITE,
+    NITROGEN,
+    OF,
+    OXYGEN,
+    SALT,
+    TAN,
+    TO,
+    TRACER,
+    VOLUME,
+    WARM,
 )  # fmt: skip
 from brinehouse.network.transients.links import BEFORE, FRESH, SITE, TWIN
 from brinehouse.network.transients.rooms import (
-    ALLOWED, BY_ALKALINITY, BY_OXYGEN, BY_SOURCE, BY_TARGET, ENTERING, FLOW, FREE, LEAVING,
+    ALLOWED,
+    BY_ALKALINITY,
+    BY_OXYGEN,
+    BY_SOURCE,
+    BY_TARGET,
+    ENOUGH,
+    ENTERING,
+    FLOW,
+    FREE,
+    LEAVING,
+    STEEP,
 )  # fmt: skip
 from brinehouse.network.transients.rooms import SALT as SALT_AT
 from brinehouse.network.transients.rooms import WARM as WARM_AT
 from brinehouse.network.transients.tables import (
-    AIR, BIO, CONTACT, HEAT, HOLD, MAKE_UP, PORT, PUMPED, REMOVE, SPILL,
-    WAY_BAND, WAY_FLOW, WAY_LEVEL, WAY_SCALE,
+    AIR,
+    BIO,
+    CONTACT,
+    HEAT,
+    HOLD,
+    MAKE_UP,
+    PORT,
+    PUMPED,
+    REMOVE,
+    SPILL,
+    WAY_BAND,
+    WAY_FLOW,
+    WAY_LEVEL,
+    WAY_SCALE,
 )  # fmt: skip
-from brinehouse.science.constants import ARGON_IN_AIR, ATM, NITROGEN_IN_AIR, OXYGEN_IN_AIR
+from brinehouse.science.constants import ARGON_IN_AIR, NITROGEN_IN_AIR, OXYGEN_IN_AIR
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 OXYGEN_FIRST, OXYGEN_SECOND, CHARGE = 1.5, 0.5, 2.0
 NEAR_OXYGEN, NEAR_CHARGE = 10.0, 50.0
-_ATM = ATM
-_SHARES = (OXYGEN_IN_AIR, NITROGEN_IN_AIR, ARGON_IN_AIR)
+SHARES = (OXYGEN_IN_AIR, NITROGEN_IN_AIR, ARGON_IN_AIR)
 # Columns of a contact's numbers.
 PRESSURE, ACID_PRESSURE, MIXTURE = 4, 5, 6
 
 
 @compiling.inner
-def ramp(u):
+def ramp(u: float) -> float:
     """0 to 1, smooth at both ends."""
     v = min(max(u, 0.0), 1.0)
     return v * v * (3.0 - 2.0 * v)
 
 
 @compiling.inner
-def ramp_slope(u):
+def ramp_slope(u: float) -> float:
     """How fast `ramp` rises."""
     return 6.0 * u * (1.0 - u) if 0.0 < u < 1.0 else 0.0
 
 
 @compiling.inner
-def over(height, band):
+def over(height: float, band: float) -> float:
     """A height in bands; all or nothing where the band has no width."""
     if band > 0.0:
         return height / band
@@ -51,7 +95,7 @@ def over(height, band):
 
 
 @compiling.inner
-def flow_of(law, way, here, there, inside):
+def flow_of(law: int, way: Floats, here: float, there: float, inside: bool) -> tuple[float, float, float]:
     """Flow of a way, and its slopes with the volumes of its source and its target."""
     flow, scale, level, band = way[WAY_FLOW], way[WAY_SCALE], way[WAY_LEVEL], way[WAY_BAND]
     if law == MAKE_UP:
@@ -80,7 +124,7 @@ def flow_of(law, way, here, there, inside):
 
 
 @compiling.inner
-def flows(frame, way, rows, flow, through):
+def flows(frame: frames.Frame, way: Floats, rows: Floats, flow: Floats, through: Floats) -> None:
     """Every flow at these volumes, and what enters and leaves each place."""
     through[:] = 0.0
     for p in range(len(frame.ways)):
@@ -98,7 +142,7 @@ def flows(frame, way, rows, flow, through):
 
 
 @compiling.inner
-def held_at(water, setpoint, cooling, warming):
+def held_at(water: float, setpoint: float, cooling: float, warming: float) -> float:
     """Water after a machine that holds a temperature as far as it can."""
     beyond = water - setpoint
     if beyond > 0.0:
@@ -107,7 +151,7 @@ def held_at(water, setpoint, cooling, warming):
 
 
 @compiling.inner
-def warmth(frame, op, rows, ways, sites):
+def warmth(frame: frames.Frame, op: Floats, rows: Floats, ways: rooms.Ways, sites: rooms.Sites) -> None:
     """Temperature in every row, and temperature and salinity at every site."""
     water, links, at = ways.water, ways.links, sites.water
     places = len(rows)
@@ -131,7 +175,7 @@ def warmth(frame, op, rows, ways, sites):
 
 
 @compiling.inner
-def turn(first_share, second_share, allowed, end):
+def turn(first_share: float, second_share: float, allowed: float, end: Floats) -> float:
     """A biofilter; gives the ammonia that it turns over."""
     first = first_share * allowed * end[TAN]
     end[TAN] -= first
@@ -144,35 +188,46 @@ def turn(first_share, second_share, allowed, end):
 
 
 @compiling.inner
-def contact(at, numbers, known, free, end):
+def contact(at: int, numbers: Floats, known: Floats, free: float, end: Floats) -> None:
     """Gases brought nearer to what a machine's gas would hold; ``free`` is carbon dioxide in solution."""
     vapour = known[waters.VAPOUR, at]
     dry = numbers[PRESSURE] - vapour
-    along = known[0, at] * dry * numbers[MIXTURE] * (1.0 / _SHARES[0])
+    along = known[0, at] * dry * numbers[MIXTURE] * (1.0 / SHARES[0])
     end[OXYGEN] += numbers[0] * (along - end[OXYGEN])
-    along = known[1, at] * dry * numbers[MIXTURE + 1] * (1.0 / _SHARES[1])
+    along = known[1, at] * dry * numbers[MIXTURE + 1] * (1.0 / SHARES[1])
     end[NITROGEN] += numbers[1] * (along - end[NITROGEN])
-    along = known[2, at] * dry * numbers[MIXTURE + 2] * (1.0 / _SHARES[2])
+    along = known[2, at] * dry * numbers[MIXTURE + 2] * (1.0 / SHARES[2])
     end[ARGON] += numbers[2] * (along - end[ARGON])
     level = known[waters.ACID, at] * (numbers[ACID_PRESSURE] - vapour) * numbers[MIXTURE + 3]
     end[CARBON] -= numbers[3] * (free - level)
 
 
 @compiling.inner
-def free_here(o, places, source, charge, carbon, share, links, sites):
+def free_here(
+    o: int,
+    places: int,
+    source: int,
+    charge: float,
+    carbon: float,
+    share: float,
+    links: Ints,
+    sites: rooms.Sites,
+) -> float:
     """Carbon dioxide that a contact meets."""
     acids = sites.acids
     if links[o, FRESH] == 1:
-        return acids[source, FREE]
+        return float(acids[source, FREE])
     if share == 0.0:
         return 0.0
     at = links[o, SITE]
     waters.settle(sites.known, at, sites.water[SALT_AT, at], charge, carbon, acids[places + o])
-    return acids[places + o, FREE]
+    return float(acids[places + o, FREE])
 
 
 @compiling.inner
-def ends(frame, op, places, ways, sites, allowing):
+def ends(
+    frame: frames.Frame, op: Floats, places: int, ways: rooms.Ways, sites: rooms.Sites, allowing: Floats
+) -> None:
     """What every machine leaves; temperature and salinity stand there already."""
     water, links, turned, kinds = ways.water, ways.links, ways.turned, frame.ops
     first = places + len(frame.ways)
@@ -202,7 +257,7 @@ def ends(frame, op, places, ways, sites, allowing):
 
 
 @compiling.inner
-def left(amount, near):
+def left(amount: float, near: float) -> tuple[float, float]:
     """Share of a use that what is left still allows, and its slope."""
     part = amount / near
     if part > 40.0:
@@ -214,11 +269,12 @@ def left(amount, near):
 
 
 @compiling.inner
-def permit(rows, allowing):
+def permit(rows: Floats, allowing: Floats) -> None:
     """How far oxygen and alkalinity let nitrification go at every place, and the slopes of that."""
     for i in range(len(rows)):
         one, one_slope = left(rows[i, OXYGEN], NEAR_OXYGEN)
         two, two_slope = left(rows[i, ALKALINITY], NEAR_CHARGE)
+        allowing[i, ENOUGH], allowing[i, STEEP] = one, one_slope
         both = one * two
         inside = 0.0 < both <= 1.0
         allowing[i, ALLOWED] = min(max(both, 0.0), 1.0)

@@ -4,32 +4,49 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from brinehouse.network.compartments.building import TRANSFER_OVER_OXYGEN
-from brinehouse.network.transients import compiling, passing, waters
+from brinehouse.network.transients import compiling, frames, passing, rooms, waters
 from brinehouse.network.transients.frames import (
-    ALKALINITY, ARGON, CARBON, COLUMNS, NITRATE, NITRITE, NITROGEN, OXYGEN, SALT, TAN, TO, TRACER, VOLUME, WARM,
+    ALKALINITY,
+    ARGON,
+    CARBON,
+    COLUMNS,
+    NITRATE,
+    NITRITE,
+    NITROGEN,
+    OXYGEN,
+    SALT,
+    TAN,
+    TO,
+    TRACER,
+    VOLUME,
+    WARM,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import ALLOWED, ENTERING, FLOW, FREE, LEAVING
+from brinehouse.network.transients.rooms import ALLOWED, ENOUGH, ENTERING, FLOW, FREE, LEAVING
 from brinehouse.network.transients.tables import AT
-from brinehouse.science.constants import ATM
 from brinehouse.science.respiration import RESPIRATORY_QUOTIENT
+
+Floats = NDArray[np.float64]
 
 LEAST = 1e-3  # of the usual volume: what a place is counted to hold at least
 WET = 0.05  # of the usual volume: below it less evaporates
-_ATM, _QUOTIENT = ATM, RESPIRATORY_QUOTIENT
-_OVER = (
+_QUOTIENT = RESPIRATORY_QUOTIENT
+OVER = (
     TRANSFER_OVER_OXYGEN["oxygen"], TRANSFER_OVER_OXYGEN["nitrogen"], TRANSFER_OVER_OXYGEN["argon"],
     TRANSFER_OVER_OXYGEN["carbon"],
 )  # fmt: skip
-(USUAL, VELOCITY, STILL, USUAL_IN, WARMTH, ROOM, LAMPS, OWN, OWN_AT, HEAT, COOLING, ABOUT, EVAPORATION, BREATH,
- PHOTO, AMMONIA, DOSING, KEPT, FIRST, SECOND, SOURCE, DECAY, PRESSURE, ACID) = range(24)  # fmt: skip
-assert len(AT) == ACID + 1 and AT["acid"] == ACID and AT["breath"] == BREATH and AT["kept"] == KEPT
+(USUAL, VELOCITY, STILL, USUAL_IN, WARMTH, ROOM, LAMPS, OWN, OWN_AT, HEAT, COOLING, ABOUT, EVAPORATION,
+ BREATH, PHOTO, AMMONIA, DOSING, KEPT, FIRST, SECOND, SOURCE, DECAY, PRESSURE, ACID) = range(24)  # fmt: skip
+assert (len(AT), AT["acid"], AT["breath"], AT["kept"]) == (ACID + 1, ACID, BREATH, KEPT)
 TURN = 2.0 * math.pi / 24.0
 (NOON, EDGE, WIDTH, PEAK, BREATH_SWING, BREATH_HOUR, EXCRETE_SWING, EXCRETE_HOUR) = range(8)
 
 
 @compiling.inner
-def day(frame, hour, out):
+def day(frame: frames.Frame, hour: float, out: Floats) -> None:
     """Light, breathing and excreting at an hour of the day, and their slopes for each second."""
     numbers = frame.day
     second = TURN / 3600.0
@@ -50,7 +67,7 @@ def day(frame, hour, out):
 
 
 @compiling.inner
-def stirred(place, entering):
+def stirred(place: Floats, entering: float) -> float:
     """Exchange at a surface as far as water comes in, over the usual."""
     still, usual = place[STILL], place[USUAL_IN]
     if not usual > 0.0:
@@ -60,7 +77,7 @@ def stirred(place, entering):
 
 
 @compiling.inner
-def stirred_slope(place, entering):
+def stirred_slope(place: Floats, entering: float) -> float:
     """How fast `stirred` rises with the water that comes in."""
     usual = place[USUAL_IN]
     if not usual > 0.0 or not 0.0 < entering < usual:
@@ -69,21 +86,35 @@ def stirred_slope(place, entering):
 
 
 @compiling.inner
-def vapour_share(usual, volume):
+def vapour_share(usual: float, volume: float) -> tuple[float, float]:
     """Share of the usual evaporation, and its slope with volume."""
     wet = WET * usual
+    if volume >= wet > 0.0:
+        return 1.0, 0.0
     u = passing.over(volume, wet)
     return passing.ramp(u), (passing.ramp_slope(u) / wet if wet > 0.0 else 0.0)
 
 
 @compiling.inner
-def amount(usual, volume):
+def amount(usual: float, volume: float) -> float:
     """Volume that amounts are spread over."""
     return max(max(volume, LEAST * usual), 1e-12)
 
 
 @compiling.inner
-def local(i, place, row, volume, share, hours, known, free, entering, allowed, out):
+def local(
+    i: int,
+    place: Floats,
+    row: Floats,
+    volume: float,
+    share: float,
+    hours: Floats,
+    known: Floats,
+    free: float,
+    entering: float,
+    allowing: Floats,
+    out: Floats,
+) -> float:
     """What acts at a place itself, added to ``out`` (rate of V x); gives the ammonia turned over there."""
     light, breathing, excreting = hours[0], hours[1], hours[2]
     warm = row[WARM]
@@ -98,22 +129,21 @@ def local(i, place, row, volume, share, hours, known, free, entering, allowed, o
     )
     speed = place[VELOCITY] * known[waters.FASTER, i] * stirred(place, entering)
     dry = place[PRESSURE] - known[waters.VAPOUR, i]
-    out[OXYGEN] += _OVER[0] * speed * (known[waters.OXYGEN, i] * dry - row[OXYGEN])
-    out[NITROGEN] += _OVER[1] * speed * (known[waters.NITROGEN, i] * dry - row[NITROGEN])
-    out[ARGON] += _OVER[2] * speed * (known[waters.ARGON, i] * dry - row[ARGON])
-    out[CARBON] += _OVER[3] * speed * (known[waters.ACID, i] * place[ACID] - free)
+    out[OXYGEN] += OVER[0] * speed * (known[waters.OXYGEN, i] * dry - row[OXYGEN])
+    out[NITROGEN] += OVER[1] * speed * (known[waters.NITROGEN, i] * dry - row[NITROGEN])
+    out[ARGON] += OVER[2] * speed * (known[waters.ARGON, i] * dry - row[ARGON])
+    out[CARBON] += OVER[3] * speed * (known[waters.ACID, i] * place[ACID] - free)
     breath = place[BREATH]
     if breath != 0.0:
-        enough, _ = passing.left(row[OXYGEN], passing.NEAR_OXYGEN)
-        used = breath * breathing * known[waters.BREATH, i] * enough
+        used = breath * breathing * known[waters.BREATH, i] * allowing[ENOUGH]
         out[OXYGEN] -= used
         out[CARBON] += _QUOTIENT * used
     bound = place[PHOTO] * light
     out[OXYGEN] += bound
     out[CARBON] -= bound
     out[TRACER] += place[SOURCE] - place[DECAY] * volume * row[TRACER]
-    first = place[FIRST] * volume * allowed * row[TAN]
-    second = place[SECOND] * volume * allowed * row[NITRITE]
+    first = place[FIRST] * volume * allowing[ALLOWED] * row[TAN]
+    second = place[SECOND] * volume * allowing[ALLOWED] * row[NITRITE]
     out[TAN] += place[AMMONIA] * excreting - first
     out[NITRITE] += first - second
     out[NITRATE] += second
@@ -125,7 +155,7 @@ def local(i, place, row, volume, share, hours, known, free, entering, allowed, o
 
 
 @compiling.inner
-def apart(sites):
+def apart(sites: rooms.Sites) -> None:
     """How far every site's water is from where its constants were expanded."""
     water, about = sites.water, sites.about
     for site in range(sites.used[0]):
@@ -134,7 +164,7 @@ def apart(sites):
 
 
 @compiling.inner
-def freshen(frame, op, rows, ways, sites):
+def freshen(frame: frames.Frame, op: Floats, rows: Floats, ways: rooms.Ways, sites: rooms.Sites) -> None:
     """Constants expanded anew where the water has moved away from where they were."""
     passing.warmth(frame, op, rows, ways, sites)
     water, about = sites.water, sites.about
@@ -147,7 +177,9 @@ def freshen(frame, op, rows, ways, sites):
 
 
 @compiling.inner
-def arrive(frame, place, rows, ways, through, out):
+def arrive(
+    frame: frames.Frame, place: Floats, rows: Floats, ways: rooms.Ways, through: Floats, out: Floats
+) -> None:
     """What ways bring, as rates of V x; and what enters, leaves and is gone as vapour, of volume."""
     flow, ends, water, turned = ways.flow, ways.ends, ways.water, ways.turned
     for p in range(len(frame.ways)):
@@ -169,7 +201,18 @@ def arrive(frame, place, rows, ways, through, out):
 
 
 @compiling.inner
-def rates(frame, way, op, place, rows, hours, ways, sites, places, out):
+def rates(
+    frame: frames.Frame,
+    way: Floats,
+    op: Floats,
+    place: Floats,
+    rows: Floats,
+    hours: Floats,
+    ways: rooms.Ways,
+    sites: rooms.Sites,
+    places: rooms.Places,
+    out: Floats,
+) -> None:
     """How fast every row changes."""
     known, acids, water = sites.known, sites.acids, sites.water
     through, allowing = places.through, places.allowed
@@ -190,7 +233,7 @@ def rates(frame, way, op, place, rows, hours, ways, sites, places, out):
         share, _ = vapour_share(place[i, USUAL], rows[i, VOLUME])
         local(
             i, place[i], rows[i], volume, share, hours, known, acids[i, FREE], through[i, ENTERING],
-            allowing[i, ALLOWED], out[i],
+            allowing[i], out[i],
         )  # fmt: skip
         over = 1.0 / volume
         for column in range(1, COLUMNS):
@@ -198,7 +241,7 @@ def rates(frame, way, op, place, rows, hours, ways, sites, places, out):
 
 
 @compiling.inner
-def drift(place, rows, hours, known, out):
+def drift(place: Floats, rows: Floats, hours: Floats, known: Floats, out: Floats) -> None:
     """What the hour of the day alone does to the rates, at this water."""
     for i in range(len(rows)):
         over = 1.0 / amount(place[i, USUAL], rows[i, VOLUME])

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, links, waters
+from brinehouse.network.transients import compiling, frames, links, waters
 from brinehouse.network.transients.frames import COLUMNS
 
 Floats = NDArray[np.float64]
@@ -29,9 +29,10 @@ WARM, SALT, HOTTER, SALTIER = range(4)
 # Of an acid balance: hydrogen [µmol/kg], alkalinity and carbon it was found for, slopes of its logarithm with
 # them, carbon dioxide in solution.
 HYDROGEN, CHARGE, CARBON, BY_CHARGE, BY_CARBON, FREE = range(6)
-# Of water through a place [m³/s], and of how far nitrification is allowed there, with its slopes.
+# Of water through a place [m³/s]; of how far nitrification is allowed there, with its slopes, and how far
+# oxygen allows breathing, with its own.
 ENTERING, LEAVING = range(2)
-ALLOWED, BY_OXYGEN, BY_ALKALINITY = range(3)
+ALLOWED, BY_OXYGEN, BY_ALKALINITY, ENOUGH, STEEP = range(5)
 
 
 class Ways(NamedTuple):
@@ -63,7 +64,7 @@ class Places(NamedTuple):
     """What stands at places."""
 
     through: Floats  # (places, 2)
-    allowed: Floats  # (places, 3)
+    allowed: Floats  # (places, 5)
     local: Floats  # (places, ROW) as `Ways.cross`
     by_volume: Floats  # (places, COLUMNS)
     by_stirring: Floats  # (places, 4) of gases, with the water that comes in
@@ -105,18 +106,19 @@ class Room(NamedTuple):
 
 
 @compiling.maker
-def ways_room(places, ways, machines):
+def ways_room(places: int, ways: int, machines: int) -> Ways:
     """Empty arrays."""
     rows = places + ways + machines
     return Ways(
-        np.zeros((ways, 6)), np.zeros(ways, dtype=np.int64), np.zeros((machines, links.LINKS), dtype=np.int64),
+        np.zeros((ways, 6)), np.zeros(ways, dtype=np.int64),
+        np.zeros((machines, links.LINKS), dtype=np.int64),
         np.zeros((rows, COLUMNS)), np.zeros(rows), np.ones((rows, COLUMNS)), np.zeros((rows, ROW)),
         np.zeros((ways, COLUMNS)),
     )  # fmt: skip
 
 
 @compiling.maker
-def sites_room(sites, places, machines):
+def sites_room(sites: int, places: int, machines: int) -> Sites:
     """Empty arrays."""
     return Sites(
         np.zeros((4, sites)), np.full((2, sites), 1e9), np.zeros((waters.MANY, 6, sites)),
@@ -126,16 +128,16 @@ def sites_room(sites, places, machines):
 
 
 @compiling.maker
-def places_room(places):
+def places_room(places: int) -> Places:
     """Empty arrays."""
     return Places(
-        np.zeros((places, 2)), np.zeros((places, 3)), np.zeros((places, ROW)), np.zeros((places, COLUMNS)),
+        np.zeros((places, 2)), np.zeros((places, 5)), np.zeros((places, ROW)), np.zeros((places, COLUMNS)),
         np.zeros((places, 4)),
     )  # fmt: skip
 
 
 @compiling.maker
-def solving_room(places, entries):
+def solving_room(places: int, entries: int) -> Solving:
     """Empty arrays."""
     few = (places, COLUMNS)
     return Solving(
@@ -146,7 +148,7 @@ def solving_room(places, entries):
 
 
 @compiling.maker
-def room(places, frame):
+def room(places: int, frame: frames.Frame) -> Room:
     """Empty arrays for a structure."""
     ways, machines, limits = len(frame.ways), len(frame.ops), len(frame.limits)
     watching = Watching(

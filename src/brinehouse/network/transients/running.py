@@ -1,4 +1,4 @@
-"""Batches of courses: `run` for the crossings of limits, `curves` for the water over time, `rates` for checks."""
+"""Batches of courses: `run` for crossings of limits, `curves` for the water over time, `rates` for checks."""
 
 from __future__ import annotations
 
@@ -50,7 +50,8 @@ def _work(
         )  # fmt: skip
     return tables.Outcome(
         crossed=crossed, margin=margin, margin_at=margin_at, x=frames.species_of(state),
-        volume=np.ascontiguousarray(state[..., frames.VOLUME]), steps=counts[:, 0].astype(np.intp), whole=whole,
+        volume=np.ascontiguousarray(state[..., frames.VOLUME]), steps=counts[:, 0].astype(np.intp),
+        whole=whole,
     ), out  # fmt: skip
 
 

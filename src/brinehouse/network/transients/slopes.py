@@ -1,31 +1,68 @@
 """The Jacobian: how every rate changes with what the places hold.
 
-Exact but for what oxygen and alkalinity that run out do to ammonia and nitrite: columns before them. That costs
-smaller steps there, and not the answer.
+Exact but for what oxygen and alkalinity that run out do to ammonia and nitrite: columns before them. That
+costs smaller steps there, and not the answer.
 """
 
 from __future__ import annotations
 
-from brinehouse.network.transients import compiling, passing, placing, rooms, waters
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.transients import compiling, frames, passing, placing, rooms, waters
 from brinehouse.network.transients.frames import (
-    AHEAD, ALKALINITY, ARGON, BEGIN, BEHIND, CARBON, COLUMNS, END, KIND, LAW, NITRATE, NITRITE, NITROGEN, OF,
-    OXYGEN, SALT, TAN, TO, TRACER, VOLUME, WARM,
+    AHEAD,
+    ALKALINITY,
+    ARGON,
+    BEGIN,
+    BEHIND,
+    CARBON,
+    COLUMNS,
+    END,
+    KIND,
+    LAW,
+    NITRATE,
+    NITRITE,
+    NITROGEN,
+    OF,
+    OXYGEN,
+    SALT,
+    TAN,
+    TO,
+    TRACER,
+    VOLUME,
+    WARM,
 )  # fmt: skip
 from brinehouse.network.transients.links import BEFORE, FRESH, SITE, TWIN
 from brinehouse.network.transients.rooms import (
-    ALLOWED, BY_ALKALINITY, BY_OXYGEN, BY_SOURCE, BY_TARGET, ENTERING, FLOW, FREE, SHARE, STEEP_SOURCE,
+    ALLOWED,
+    BY_ALKALINITY,
+    BY_OXYGEN,
+    BY_SOURCE,
+    BY_TARGET,
+    ENOUGH,
+    ENTERING,
+    FLOW,
+    FREE,
+    SHARE,
+    STEEP,
+    STEEP_SOURCE,
     STEEP_TARGET,
 )  # fmt: skip
 from brinehouse.network.transients.tables import BIO, CONTACT, HOLD, MAKE_UP, REMOVE
 from brinehouse.science.respiration import RESPIRATORY_QUOTIENT
 
+Floats = NDArray[np.float64]
+
 _QUOTIENT = RESPIRATORY_QUOTIENT
-_SHARES = passing._SHARES
-_OVER = placing._OVER
+SHARES = passing.SHARES
+OVER = placing.OVER
 
 
 @compiling.inner
-def gas_contact(at, numbers, warmed, sites, slope, cross):
+def gas_contact(
+    at: int, numbers: Floats, warmed: float, sites: rooms.Sites, slope: Floats, cross: Floats
+) -> None:
     """Oxygen, nitrogen and argon of a contact; ``warmed`` is the slope of its temperature."""
     known, tables, water = sites.known, sites.tables, sites.water
     vapour = known[waters.VAPOUR, at]
@@ -35,7 +72,7 @@ def gas_contact(at, numbers, warmed, sites, slope, cross):
     for gas in range(3):
         column = OXYGEN if gas == 0 else (NITROGEN if gas == 1 else ARGON)
         share, keep = numbers[gas], 1.0 - numbers[gas]
-        each = share * known[gas, at] * numbers[passing.MIXTURE + gas] / _SHARES[gas]
+        each = share * known[gas, at] * numbers[passing.MIXTURE + gas] / SHARES[gas]
         rise = waters.by_warmth(tables, water, gas, at) * dry - vapour_warm
         salty = waters.by_salt(tables, water, gas, at) * dry - vapour_salt
         one, two = rooms.WARM_OXYGEN + gas, rooms.SALT_OXYGEN + gas
@@ -47,7 +84,9 @@ def gas_contact(at, numbers, warmed, sites, slope, cross):
 
 
 @compiling.inner
-def acid_contact(at, numbers, warmed, acid, sites, slope, cross):
+def acid_contact(
+    at: int, numbers: Floats, warmed: float, acid: Floats, sites: rooms.Sites, slope: Floats, cross: Floats
+) -> None:
     """Carbon of a contact."""
     known, tables, water = sites.known, sites.tables, sites.water
     share, vapour = numbers[3], known[waters.VAPOUR, at]
@@ -68,7 +107,16 @@ def acid_contact(at, numbers, warmed, acid, sites, slope, cross):
 
 
 @compiling.inner
-def bio_slopes(first, second, tan, nitrite, allowed, by_oxygen, slope, cross):
+def bio_slopes(
+    first: float,
+    second: float,
+    tan: float,
+    nitrite: float,
+    allowed: float,
+    by_oxygen: float,
+    slope: Floats,
+    cross: Floats,
+) -> None:
     """A biofilter's part, from the ammonia and nitrite before it."""
     a = first * allowed * tan
     a_tan, a_oxygen = first * allowed * slope[TAN], first * by_oxygen * tan
@@ -91,7 +139,16 @@ def bio_slopes(first, second, tan, nitrite, allowed, by_oxygen, slope, cross):
 
 
 @compiling.inner
-def machine_slopes(frame, op, o, s, places, ways, sites, allowing):
+def machine_slopes(
+    frame: frames.Frame,
+    op: Floats,
+    o: int,
+    s: int,
+    places: int,
+    ways: rooms.Ways,
+    sites: rooms.Sites,
+    allowing: Floats,
+) -> None:
     """What the water a machine leaves owes to its way's source."""
     links, water = ways.links, ways.water
     row, before, kind = places + len(frame.ways) + o, links[o, BEFORE], frame.ops[o, KIND]
@@ -120,7 +177,16 @@ def machine_slopes(frame, op, o, s, places, ways, sites, allowing):
 
 
 @compiling.inner
-def gas_slopes(i, place, row, entering, sites, by_stirring, diagonal, cross):
+def gas_slopes(
+    i: int,
+    place: Floats,
+    row: Floats,
+    entering: float,
+    sites: rooms.Sites,
+    by_stirring: Floats,
+    diagonal: Floats,
+    cross: Floats,
+) -> None:
     """Exchange at a surface."""
     known, tables, water, acid = sites.known, sites.tables, sites.water, sites.acids[i]
     faster = waters.by_warmth(tables, water, waters.FASTER, i)
@@ -132,20 +198,20 @@ def gas_slopes(i, place, row, entering, sites, by_stirring, diagonal, cross):
     dry = place[placing.PRESSURE] - vapour
     for gas in range(3):
         column = OXYGEN if gas == 0 else (NITROGEN if gas == 1 else ARGON)
-        mine, held = _OVER[gas] * speed, known[gas, i]
+        mine, held = OVER[gas] * speed, known[gas, i]
         rise = waters.by_warmth(tables, water, gas, i) * dry - vapour_warm
         salty = waters.by_salt(tables, water, gas, i) * dry - vapour_salt
         cross[rooms.WARM_OXYGEN + gas] = mine * (held * rise + faster * (held * dry - row[column]))
         cross[rooms.SALT_OXYGEN + gas] = mine * held * salty
-        by_stirring[i, gas] = _OVER[gas] * stirring * (held * dry - row[column])
+        by_stirring[i, gas] = OVER[gas] * stirring * (held * dry - row[column])
         diagonal[column] -= mine
-    mine, level = _OVER[3] * speed, known[waters.ACID, i] * place[placing.ACID]
+    mine, level = OVER[3] * speed, known[waters.ACID, i] * place[placing.ACID]
     with_carbon, with_charge = waters.free_slopes(known, i, acid)
     hot = level * waters.by_warmth(tables, water, waters.ACID, i)
     hot -= waters.free_by_water(tables, known, i, row[SALT], acid, 1)
     salter = level * waters.by_salt(tables, water, waters.ACID, i)
     salter -= waters.free_by_water(tables, known, i, row[SALT], acid, 2)
-    by_stirring[i, 3] = _OVER[3] * stirring * (level - acid[FREE])
+    by_stirring[i, 3] = OVER[3] * stirring * (level - acid[FREE])
     cross[rooms.WARM_CARBON] = mine * (hot + faster * (level - acid[FREE]))
     cross[rooms.SALT_CARBON] = mine * salter
     cross[rooms.ALKALINITY_CARBON] = -mine * with_charge
@@ -153,11 +219,19 @@ def gas_slopes(i, place, row, entering, sites, by_stirring, diagonal, cross):
 
 
 @compiling.inner
-def breath_slopes(place, row, breathing, breath, warmer, diagonal, cross):
+def breath_slopes(
+    place: Floats,
+    allowing: Floats,
+    breathing: float,
+    breath: float,
+    warmer: float,
+    diagonal: Floats,
+    cross: Floats,
+) -> None:
     """Breathing; ``breath`` is how it goes with warmth, ``warmer`` the slope of its logarithm."""
     if place[placing.BREATH] == 0.0:
         return
-    enough, steep = passing.left(row[OXYGEN], passing.NEAR_OXYGEN)
+    enough, steep = allowing[ENOUGH], allowing[STEEP]
     use = place[placing.BREATH] * breathing * breath
     diagonal[OXYGEN] -= use * steep
     cross[rooms.WARM_OXYGEN] -= use * enough * warmer
@@ -166,7 +240,9 @@ def breath_slopes(place, row, breathing, breath, warmer, diagonal, cross):
 
 
 @compiling.inner
-def turning_slopes(place, row, volume, allowing, diagonal, cross):
+def turning_slopes(
+    place: Floats, row: Floats, volume: float, allowing: Floats, diagonal: Floats, cross: Floats
+) -> None:
     """Nitrification at a place itself, and decay of the tracer."""
     diagonal[TRACER] -= place[placing.DECAY] * volume
     one, two = place[placing.FIRST] * volume, place[placing.SECOND] * volume
@@ -192,7 +268,9 @@ def turning_slopes(place, row, volume, allowing, diagonal, cross):
 
 
 @compiling.inner
-def volume_slopes(place, row, volume, share_slope, allowed, grow, out):
+def volume_slopes(
+    place: Floats, row: Floats, volume: float, share_slope: float, allowed: float, grow: Floats, out: Floats
+) -> None:
     """How the rates of a place change with its own volume, flows apart."""
     over = 1.0 / volume
     held = row[VOLUME] >= volume
@@ -216,7 +294,16 @@ def volume_slopes(place, row, volume, share_slope, allowed, grow, out):
 
 
 @compiling.inner
-def place_slopes(frame, place, rows, hours, sites, places, grow, entries):
+def place_slopes(
+    frame: frames.Frame,
+    place: Floats,
+    rows: Floats,
+    hours: Floats,
+    sites: rooms.Sites,
+    places: rooms.Places,
+    grow: Floats,
+    entries: Floats,
+) -> None:
     """What acts at places: on their own columns in ``entries``, on others in ``places.local``."""
     known, through, allowing, by_volume = sites.known, places.through, places.allowed, places.by_volume
     local, by_stirring = places.local, places.by_stirring
@@ -232,7 +319,7 @@ def place_slopes(frame, place, rows, hours, sites, places, grow, entries):
             here[WARM] += share * place[i, placing.COOLING]
         gas_slopes(i, place[i], rows[i], through[i, ENTERING], sites, by_stirring, here, cross)
         warmer = waters.by_warmth(sites.tables, sites.water, waters.BREATH, i)
-        breath_slopes(place[i], rows[i], hours[1], known[waters.BREATH, i], warmer, here, cross)
+        breath_slopes(place[i], allowing[i], hours[1], known[waters.BREATH, i], warmer, here, cross)
         turning_slopes(place[i], rows[i], volume, allowing[i], here, cross)
         over = 1.0 / volume
         for column in range(1, COLUMNS):
@@ -244,9 +331,18 @@ def place_slopes(frame, place, rows, hours, sites, places, grow, entries):
 
 
 @compiling.inner
-def way_slopes(frame, place, rows, ways, by_stirring, entries):
+def way_slopes(
+    frame: frames.Frame, place: Floats, rows: Floats, ways: rooms.Ways, by_stirring: Floats, entries: Floats
+) -> None:
     """What ways bring to their targets' rates, and take from their sources' volumes."""
-    flow, ends, water, slope, gap, turned = ways.flow, ways.ends, ways.water, ways.slope, ways.gap, ways.turned
+    flow, ends, water, slope, gap, turned = (
+        ways.flow,
+        ways.ends,
+        ways.water,
+        ways.slope,
+        ways.gap,
+        ways.turned,
+    )
     for p in range(len(frame.ways)):
         s, d, q, end = frame.ways[p, OF], frame.ways[p, TO], flow[p, FLOW], ends[p]
         flow[p, STEEP_SOURCE], flow[p, STEEP_TARGET] = flow[p, BY_SOURCE], flow[p, BY_TARGET]
@@ -275,7 +371,18 @@ def way_slopes(frame, place, rows, ways, by_stirring, entries):
 
 
 @compiling.inner
-def jacobian(frame, op, place, rows, hours, ways, sites, places, grow, entries):
+def jacobian(
+    frame: frames.Frame,
+    op: Floats,
+    place: Floats,
+    rows: Floats,
+    hours: Floats,
+    ways: rooms.Ways,
+    sites: rooms.Sites,
+    places: rooms.Places,
+    grow: Floats,
+    entries: Floats,
+) -> None:
     """All slopes at the water that `placing.rates` has just seen; its rates are ``grow``."""
     for e in range(len(entries)):
         for column in range(COLUMNS):

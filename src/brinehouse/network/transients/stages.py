@@ -7,15 +7,34 @@ over columns, so one pass through their groups solves all of it.
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
-from brinehouse.network.transients import compiling, passing, placing, rooms
+import numpy as np
+from numpy.typing import NDArray
+
+from brinehouse.network.transients import compiling, frames, passing, placing, rooms
 from brinehouse.network.transients.frames import (
-    ALKALINITY, ARGON, CARBON, COLUMNS, LAW, NITRATE, NITRITE, NITROGEN, OF, OXYGEN, SALT, TAN, TO, VOLUME, WARM,
-    WORKED,
+    ALKALINITY,
+    ARGON,
+    CARBON,
+    COLUMNS,
+    LAW,
+    NITRATE,
+    NITRITE,
+    NITROGEN,
+    OF,
+    OXYGEN,
+    SALT,
+    TAN,
+    TO,
+    VOLUME,
+    WARM,
 )  # fmt: skip
 from brinehouse.network.transients.rooms import SHARE, STEEP_SOURCE, STEEP_TARGET
 from brinehouse.network.transients.tables import MAKE_UP
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 STAGES = rooms.STAGES
 GAMMA = 0.21193756319429014
@@ -60,56 +79,78 @@ DENSE = np.array([
     [11.419903575922262, 2.8879645146136994, 72.92137995996029, 80.12511834622643, -52.072871366152654,
      -59.78993625266729, -0.15582684282751913, 4.883087185713722],
 ])  # fmt: skip
-# Groups of columns solved together: their firsts, and one past the last.
-GROUPS = (VOLUME, WARM, TAN, NITRITE, OXYGEN, NITRATE, CARBON, COLUMNS)
 
 
 @compiling.inner
-def factor(frame, size, entries, matrix):
-    """The matrices of all columns, eliminated in place; pivots stand inverted."""
+def shift(diagonal: Ints, size: float, entries: Floats, matrix: Floats) -> None:
+    """1 / (gamma size) less the slopes."""
     for e in range(len(entries)):
         for column in range(COLUMNS):
             matrix[e, column] = -entries[e, column]
     whole = 1.0 / (GAMMA * size)
-    for i in range(len(frame.diagonal)):
+    for i in range(len(diagonal)):
         for column in range(COLUMNS):
-            matrix[frame.diagonal[i], column] += whole
-    for k in range(len(frame.diagonal)):
-        pivot = matrix[frame.diagonal[frame.order[k, 0]]]
-        for column in range(COLUMNS):
-            pivot[column] = 1.0 / pivot[column]
-        for n in range(frame.order[k, 1], frame.order[k + 1, 1]):
-            low = matrix[frame.lower[n, 0]]
-            for column in range(COLUMNS):
-                low[column] *= pivot[column]
-        for n in range(frame.order[k, 3], frame.order[k + 1, 3]):
-            low, up, at = matrix[frame.fill[n, 0]], matrix[frame.fill[n, 1]], matrix[frame.fill[n, 2]]
-            for column in range(COLUMNS):
-                at[column] -= low[column] * up[column]
+            matrix[diagonal[i], column] += whole
 
 
 @compiling.inner
-def solve(frame, first, last, matrix, right):
-    """Columns ``first`` to ``last`` of ``right`` solved in place."""
+def factor(frame: frames.Frame, size: float, entries: Floats, matrix: Floats) -> None:
+    """The matrices of all columns, eliminated in place; pivots stand inverted."""
+    shift(frame.diagonal, size, entries, matrix)
+    order, lower, fill = frame.order, frame.lower, frame.fill
     for k in range(len(frame.diagonal)):
-        here = frame.order[k, 0]
-        for n in range(frame.order[k, 1], frame.order[k + 1, 1]):
-            row, entry = frame.lower[n, 1], frame.lower[n, 0]
-            for column in range(first, last):
-                right[row, column] -= matrix[entry, column] * right[here, column]
-    for k in range(len(frame.diagonal) - 1, -1, -1):
-        here = frame.order[k, 0]
-        for n in range(frame.order[k, 2], frame.order[k + 1, 2]):
-            other, entry = frame.upper[n, 1], frame.upper[n, 0]
-            for column in range(first, last):
-                right[here, column] -= matrix[entry, column] * right[other, column]
-        pivot = frame.diagonal[here]
-        for column in range(first, last):
-            right[here, column] *= matrix[pivot, column]
+        pivot = frame.diagonal[order[k, 0]]
+        for column in range(COLUMNS):
+            matrix[pivot, column] = 1.0 / matrix[pivot, column]
+        for n in range(order[k, 1], order[k + 1, 1]):
+            for column in range(COLUMNS):
+                matrix[lower[n, 0], column] *= matrix[pivot, column]
+        for n in range(order[k, 3], order[k + 1, 3]):
+            low, up, at = fill[n, 0], fill[n, 1], fill[n, 2]
+            for column in range(COLUMNS):
+                matrix[at, column] -= matrix[low, column] * matrix[up, column]
 
 
 @compiling.inner
-def led_by_volume(frame, flow, gap, by_volume, right):
+def solve_one(frame: frames.Frame, column: int, matrix: Floats, right: Floats) -> None:
+    """One column of ``right`` solved in place."""
+    order, lower, upper, diagonal = frame.order, frame.lower, frame.upper, frame.diagonal
+    for k in range(len(diagonal)):
+        x = right[order[k, 0], column]
+        for n in range(order[k, 1], order[k + 1, 1]):
+            right[lower[n, 1], column] -= matrix[lower[n, 0], column] * x
+    for k in range(len(diagonal) - 1, -1, -1):
+        here = order[k, 0]
+        x = right[here, column]
+        for n in range(order[k, 2], order[k + 1, 2]):
+            x -= matrix[upper[n, 0], column] * right[upper[n, 1], column]
+        right[here, column] = x * matrix[diagonal[here], column]
+
+
+@compiling.inner
+def solve_two(frame: frames.Frame, first: int, matrix: Floats, right: Floats) -> None:
+    """Two columns, as `solve_one`."""
+    order, lower, upper, diagonal = frame.order, frame.lower, frame.upper, frame.diagonal
+    then = first + 1
+    for k in range(len(diagonal)):
+        x, y = right[order[k, 0], first], right[order[k, 0], then]
+        for n in range(order[k, 1], order[k + 1, 1]):
+            row, entry = lower[n, 1], lower[n, 0]
+            right[row, first] -= matrix[entry, first] * x
+            right[row, then] -= matrix[entry, then] * y
+    for k in range(len(diagonal) - 1, -1, -1):
+        here = order[k, 0]
+        x, y = right[here, first], right[here, then]
+        for n in range(order[k, 2], order[k + 1, 2]):
+            row, entry = upper[n, 1], upper[n, 0]
+            x -= matrix[entry, first] * right[row, first]
+            y -= matrix[entry, then] * right[row, then]
+        right[here, first] = x * matrix[diagonal[here], first]
+        right[here, then] = y * matrix[diagonal[here], then]
+
+
+@compiling.inner
+def led_by_volume(frame: frames.Frame, flow: Floats, gap: Floats, by_volume: Floats, right: Floats) -> None:
     """What changed volumes do to all other columns."""
     moved = 0.0
     for i in range(len(right)):
@@ -132,7 +173,7 @@ def led_by_volume(frame, flow, gap, by_volume, right):
 
 
 @compiling.inner
-def led_by_warmth(s, d, by, row, cross, right):
+def led_by_warmth(s: int, d: int, by: float, row: int, cross: Floats, right: Floats) -> None:
     """What changed temperature and salinity of ``s`` do to gases of ``d``."""
     warm, salt = by * right[s, WARM], by * right[s, SALT]
     right[d, OXYGEN] += cross[row, rooms.WARM_OXYGEN] * warm + cross[row, rooms.SALT_OXYGEN] * salt
@@ -142,7 +183,7 @@ def led_by_warmth(s, d, by, row, cross, right):
 
 
 @compiling.inner
-def led_by_tan(s, d, by, back, row, cross, right):
+def led_by_tan(s: int, d: int, by: float, back: float, row: int, cross: Floats, right: Floats) -> None:
     """What changed ammonia does; ``back`` is what is given back of the charge that it takes on a way."""
     tan = by * right[s, TAN]
     given = back * cross[row, rooms.TURNED_TAN]
@@ -154,61 +195,98 @@ def led_by_tan(s, d, by, back, row, cross, right):
 
 
 @compiling.inner
-def led_by_rest(s, d, by, back, row, cross, right, which):
-    """What changed nitrite (0), oxygen (1) and alkalinity (2) do."""
+def led_by_rest(
+    s: int, d: int, by: float, back: float, row: int, cross: Floats, right: Floats, which: int
+) -> None:
+    """What changed nitrite (0) or oxygen (1) does."""
     if which == 0:
         nitrite = by * right[s, NITRITE]
         right[d, OXYGEN] += cross[row, rooms.NITRITE_OXYGEN] * nitrite
         right[d, NITRATE] += cross[row, rooms.NITRITE_NITRATE] * nitrite
-    elif which == 1:
+    else:
         oxygen = by * right[s, OXYGEN]
         given = back * cross[row, rooms.TURNED_OXYGEN]
         right[d, NITRATE] += cross[row, rooms.OXYGEN_NITRATE] * oxygen
         right[d, ALKALINITY] += (cross[row, rooms.OXYGEN_ALKALINITY] + given) * oxygen
         right[d, CARBON] += (cross[row, rooms.OXYGEN_CARBON] + given) * oxygen
-    else:
-        right[d, CARBON] += by * cross[row, rooms.ALKALINITY_CARBON] * right[s, ALKALINITY]
 
 
 @compiling.inner
-def led_one(group, s, d, by, back, row, cross, right):
-    """What the columns of a group at ``s`` do to those after it at ``d``."""
-    if group == 1:
-        led_by_warmth(s, d, by, row, cross, right)
-    elif group == 2:
-        led_by_tan(s, d, by, back, row, cross, right)
-    else:
-        led_by_rest(s, d, by, back, row, cross, right, group - 3)
-
-
-@compiling.inner
-def led(frame, group, place, ways, places, right):
-    """What the columns of a group do to those after it."""
+def led_from_water(frame: frames.Frame, ways: rooms.Ways, local: Floats, right: Floats) -> None:
+    """What changed temperature and salinity do everywhere."""
     flow, ends, cross = ways.flow, ways.ends, ways.cross
-    if group == 0:
-        led_by_volume(frame, flow, ways.gap, places.by_volume, right)
-        return
-    for p in range(len(frame.ways)):
-        by = flow[p, SHARE]
-        if frame.ways[p, WORKED] == 1 and by != 0.0:
-            d = frame.ways[p, TO]
-            back = passing.CHARGE * place[d, placing.KEPT]
-            led_one(group, frame.ways[p, OF], d, by, back, ends[p], cross, right)
+    for n in range(len(frame.contacts)):
+        p = frame.contacts[n]
+        if flow[p, SHARE] != 0.0:
+            led_by_warmth(frame.ways[p, OF], frame.ways[p, TO], flow[p, SHARE], int(ends[p]), cross, right)
     for i in range(len(right)):
-        led_one(group, i, i, 1.0, 0.0, i, places.local, right)
+        led_by_warmth(i, i, 1.0, i, local, right)
 
 
 @compiling.inner
-def solve_all(frame, place, matrix, ways, places, right):
-    """Every column, group after group."""
-    for group in range(len(GROUPS) - 1):
-        solve(frame, GROUPS[group], GROUPS[group + 1], matrix, right)
-        if group < len(GROUPS) - 2:
-            led(frame, group, place, ways, places, right)
+def led_from_charge(frame: frames.Frame, ways: rooms.Ways, local: Floats, right: Floats) -> None:
+    """What changed alkalinity does to carbon everywhere."""
+    flow, ends, cross = ways.flow, ways.ends, ways.cross
+    for n in range(len(frame.contacts)):
+        p = frame.contacts[n]
+        s, d = frame.ways[p, OF], frame.ways[p, TO]
+        right[d, CARBON] += flow[p, SHARE] * cross[ends[p], rooms.ALKALINITY_CARBON] * right[s, ALKALINITY]
+    for i in range(len(right)):
+        right[i, CARBON] += local[i, rooms.ALKALINITY_CARBON] * right[i, ALKALINITY]
 
 
 @compiling.inner
-def gather(start, weights, number, moves, out):
+def led_from_tan(frame: frames.Frame, place: Floats, ways: rooms.Ways, local: Floats, right: Floats) -> None:
+    """What changed ammonia does everywhere."""
+    flow, ends = ways.flow, ways.ends
+    for n in range(len(frame.filters)):
+        p = frame.filters[n]
+        d = frame.ways[p, TO]
+        back = passing.CHARGE * place[d, placing.KEPT]
+        led_by_tan(frame.ways[p, OF], d, flow[p, SHARE], back, int(ends[p]), ways.cross, right)
+    for i in range(len(right)):
+        led_by_tan(i, i, 1.0, 0.0, i, local, right)
+
+
+@compiling.inner
+def led_from_rest(
+    frame: frames.Frame, place: Floats, ways: rooms.Ways, local: Floats, right: Floats, which: int
+) -> None:
+    """What changed nitrite (0) or oxygen (1) does everywhere."""
+    flow, ends = ways.flow, ways.ends
+    for n in range(len(frame.filters)):
+        p = frame.filters[n]
+        d = frame.ways[p, TO]
+        back = passing.CHARGE * place[d, placing.KEPT]
+        led_by_rest(frame.ways[p, OF], d, flow[p, SHARE], back, int(ends[p]), ways.cross, right, which)
+    for i in range(len(right)):
+        led_by_rest(i, i, 1.0, 0.0, i, local, right, which)
+
+
+@compiling.inner
+def solve_all(
+    frame: frames.Frame, place: Floats, matrix: Floats, ways: rooms.Ways, places: rooms.Places, right: Floats
+) -> None:
+    """Every column, each after those that it needs."""
+    local = places.local
+    solve_one(frame, VOLUME, matrix, right)
+    led_by_volume(frame, ways.flow, ways.gap, places.by_volume, right)
+    solve_two(frame, WARM, matrix, right)
+    led_from_water(frame, ways, local, right)
+    solve_two(frame, TAN, matrix, right)
+    solve_two(frame, ARGON, matrix, right)
+    led_from_tan(frame, place, ways, local, right)
+    solve_one(frame, NITRITE, matrix, right)
+    led_from_rest(frame, place, ways, local, right, 0)
+    solve_one(frame, OXYGEN, matrix, right)
+    led_from_rest(frame, place, ways, local, right, 1)
+    solve_two(frame, NITRATE, matrix, right)
+    led_from_charge(frame, ways, local, right)
+    solve_one(frame, CARBON, matrix, right)
+
+
+@compiling.inner
+def gather(start: Floats, weights: Floats, number: int, moves: Floats, out: Floats) -> None:
     """``out`` = start + the moves of the stages before, weighted."""
     for i in range(len(out)):
         for column in range(COLUMNS):
@@ -223,7 +301,7 @@ def gather(start, weights, number, moves, out):
 
 
 @compiling.inner
-def add(by, more, out):
+def add(by: float, more: Floats, out: Floats) -> None:
     """``out`` + by times more, in place."""
     for i in range(len(out)):
         for column in range(COLUMNS):
@@ -231,13 +309,26 @@ def add(by, more, out):
 
 
 @compiling.inner
-def stage(frame, way, op, place, rows, hour, size, number, room):
-    """One stage; its move stands in ``room.solving.moves[number]`` and the water it was worked at in ``room.solving.stage``."""
+def stage(
+    frame: frames.Frame,
+    way: Floats,
+    op: Floats,
+    place: Floats,
+    rows: Floats,
+    hour: float,
+    size: float,
+    number: int,
+    room: rooms.Room,
+) -> None:
+    """One stage, from ``rows``: its move, and the water it was worked at in ``solving.stage``."""
     y, right = room.solving.stage, room.solving.moves[number]
     if number == 0:
         gather(room.solving.grow, STATES[0], 0, room.solving.moves, right)
     else:
-        gather(rows, STATES[number], number, room.solving.moves, y)
+        if number > 5:  # the last two stages stand where the one before has led
+            add(1.0, room.solving.moves[number - 1], y)
+        else:
+            gather(rows, STATES[number], number, room.solving.moves, y)
         placing.day(frame, hour + TIMES[number] * size / 3600.0, room.solving.hours)
         placing.rates(
             frame,
@@ -260,7 +351,7 @@ def stage(frame, way, op, place, rows, hour, size, number, room):
 
 
 @compiling.inner
-def error(rows, after, off, place, rtol, scales):
+def error(rows: Floats, after: Floats, off: Floats, place: Floats, rtol: float, scales: Floats) -> float:
     """The worst error over what is allowed."""
     worst = 0.0
     for i in range(len(rows)):
@@ -270,14 +361,25 @@ def error(rows, after, off, place, rtol, scales):
                 scale = max(scale * place[i, 0], 1e-9)
             big = max(abs(rows[i, column]), abs(after[i, column]))
             one = abs(off[i, column]) / (rtol * (big + scale))
-            if not one <= worst:
-                worst = one
+            if one != one:
+                return math.inf
+            worst = max(worst, one)
     return worst
 
 
 @compiling.inner
-def step(frame, way, op, place, rows, hour, size, rtol, room):
-    """A step from ``rows``, of which rates, slopes and matrix are known: ``room.solving.y`` after it, and its error."""
+def step(
+    frame: frames.Frame,
+    way: Floats,
+    op: Floats,
+    place: Floats,
+    rows: Floats,
+    hour: float,
+    size: float,
+    rtol: float,
+    room: rooms.Room,
+) -> float:
+    """A step from ``rows``, whose rates, slopes and matrix are known: ``solving.y`` after it; its error."""
     for number in range(STAGES):
         stage(frame, way, op, place, rows, hour, size, number, room)
     last = room.solving.moves[STAGES - 1]
@@ -287,7 +389,7 @@ def step(frame, way, op, place, rows, hour, size, rtol, room):
 
 
 @compiling.inner
-def between(rows, after, moves, share, out):
+def between(rows: Floats, after: Floats, moves: Floats, share: float, out: Floats) -> None:
     """Water at a share of the step just made."""
     for i in range(len(rows)):
         for column in range(COLUMNS):

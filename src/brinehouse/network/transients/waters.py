@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinehouse.network.transients import compiling
-from brinehouse.science import dissociation, gases, nitrogen, respiration, seawater
+from brinehouse.science import dissociation, gases, respiration, seawater
 from brinehouse.science.constants import ATM, IPTS68_PER_ITS90, ZERO_CELSIUS
 from brinehouse.science.exchange import THETA
+
+Floats = NDArray[np.float64]
 
 # Rows of a table of constants.
 OXYGEN, NITROGEN, ARGON, ACID = 0, 1, 2, 3  # held by a pascal of its own in dry air [µmol/kg/Pa]
@@ -46,7 +49,7 @@ _ZERO, _ITS, _ATM = ZERO_CELSIUS, IPTS68_PER_ITS90, ATM
 
 
 @compiling.inner
-def gas_logarithms(warm, salt, out):
+def gas_logarithms(warm: float, salt: float, out: Floats) -> None:
     """Of what a pascal of dry air holds, of vapour, and of what grows with warmth."""
     kelvin = warm + _ZERO
     hundred = kelvin * 0.01
@@ -73,8 +76,8 @@ def gas_logarithms(warm, salt, out):
 
 
 @compiling.inner
-def acid_logarithms(warm, salt, out):
-    """Of acids' constants, as `dissociation.constants` has them. [µmol/kg]"""
+def acid_logarithms(warm: float, salt: float, out: Floats) -> None:
+    """Of acids' constants, as `dissociation.constants` has them, in µmol/kg."""
     kelvin = warm + _ZERO
     inverse, log, root = 1.0 / kelvin, math.log(kelvin), math.sqrt(salt)
     micro = math.log(1e6)
@@ -102,8 +105,8 @@ def acid_logarithms(warm, salt, out):
 
 
 @compiling.inner
-def limit_logarithms(warm, salt, out):
-    """Of ammonium's constant after Clegg and Whitfield [µmol/kg], and of density. [kg/m³]"""
+def limit_logarithms(warm: float, salt: float, out: Floats) -> None:
+    """Of ammonium's constant after Clegg and Whitfield in µmol/kg, and of density in kg/m³."""
     kelvin = warm + _ZERO
     inverse, heat, root = 1.0 / kelvin, math.sqrt(kelvin), math.sqrt(salt)
     power = 9.244605 - 2729.33 * (1.0 / 298.15 - inverse)
@@ -121,7 +124,7 @@ def limit_logarithms(warm, salt, out):
 
 
 @compiling.inner
-def logarithms(warm, salt, out):
+def logarithms(warm: float, salt: float, out: Floats) -> None:
     """Of every constant at a water; salinity below nothing counts as nothing."""
     held = min(max(warm, -20.0), 120.0) if warm == warm else warm
     salt = min(max(salt, 0.0), 200.0) if salt == salt else salt
@@ -132,7 +135,7 @@ def logarithms(warm, salt, out):
 
 
 @compiling.inner
-def expand(tables, about, site, warm, salt, room):
+def expand(tables: Floats, about: Floats, site: int, warm: float, salt: float, room: Floats) -> None:
     """Every constant of a site about a water: value, then slopes of its logarithm to second order.
 
     ``tables`` (MANY, 6, sites), ``about`` (2, sites), ``room`` (6, MANY).
@@ -158,7 +161,7 @@ def expand(tables, about, site, warm, salt, room):
 
 
 @compiling.inner
-def follow(tables, water, first, last, sites, out):
+def follow(tables: Floats, water: Floats, first: int, last: int, sites: int, out: Floats) -> None:
     """Constants ``first`` to ``last`` of sites, ``water[2:]`` away from where they were expanded."""
     for row in range(first, last):
         for site in range(sites):
@@ -170,21 +173,23 @@ def follow(tables, water, first, last, sites, out):
 
 
 @compiling.inner
-def by_warmth(tables, water, row, site):
+def by_warmth(tables: Floats, water: Floats, row: int, site: int) -> float:
     """How the logarithm of a constant rises with temperature at a site."""
     dt, ds = water[2, site], water[3, site]
     return tables[row, 1, site] + 2.0 * dt * tables[row, 3, site] + ds * tables[row, 4, site]
 
 
 @compiling.inner
-def by_salt(tables, water, row, site):
+def by_salt(tables: Floats, water: Floats, row: int, site: int) -> float:
     """How the logarithm of a constant rises with salinity at a site."""
     dt, ds = water[2, site], water[3, site]
     return tables[row, 2, site] + dt * tables[row, 4, site] + 2.0 * ds * tables[row, 5, site]
 
 
 @compiling.inner
-def balance(known, site, salt, hydrogen, alkalinity, carbon):
+def balance(
+    known: Floats, site: int, salt: float, hydrogen: float, alkalinity: float, carbon: float
+) -> tuple[float, float]:
     """How far charges are from even at a hydrogen ion, and how fast that falls with its logarithm."""
     h = hydrogen
     one, both = known[FIRST, site] * h, known[BOTH, site]
@@ -204,7 +209,7 @@ def balance(known, site, salt, hydrogen, alkalinity, carbon):
 
 
 @compiling.inner
-def settle(known, site, salinity, alkalinity, carbon, acid):
+def settle(known: Floats, site: int, salinity: float, alkalinity: float, carbon: float, acid: Floats) -> None:
     """The hydrogen ion of a water on the total scale, from its last one; ``acid`` as `rooms` lists it."""
     charge, amount, salt = max(alkalinity, 1.0), max(carbon, 1.0), max(salinity, 0.0)
     ahead = acid[3] * (charge - acid[1]) + acid[4] * (amount - acid[2])
@@ -230,15 +235,15 @@ def settle(known, site, salinity, alkalinity, carbon, acid):
 
 
 @compiling.inner
-def free_of(known, site, hydrogen, carbon):
-    """Carbon dioxide in solution. [µmol/kg]"""
+def free_of(known: Floats, site: int, hydrogen: float, carbon: float) -> float:
+    """Carbon dioxide in solution, in µmol/kg."""
     square = hydrogen * hydrogen
     share = square / (square + known[FIRST, site] * hydrogen + known[BOTH, site])
     return share * carbon
 
 
 @compiling.inner
-def free_slopes(known, site, acid):
+def free_slopes(known: Floats, site: int, acid: Floats) -> tuple[float, float]:
     """Rise of carbon dioxide in solution with carbon, and with alkalinity."""
     h = acid[0]
     one, both = known[FIRST, site] * h, known[BOTH, site]
@@ -249,7 +254,7 @@ def free_slopes(known, site, acid):
 
 
 @compiling.inner
-def free_by_water(tables, known, site, salinity, acid, by):
+def free_by_water(tables: Floats, known: Floats, site: int, salinity: float, acid: Floats, by: int) -> float:
     """Rise of carbon dioxide in solution with temperature (``by`` 1) or salinity (``by`` 2)."""
     step, h, salt = 1e-3, acid[0], max(salinity, 0.0)
     first, both, boric, water = known[FIRST, site], known[BOTH, site], known[BORIC, site], known[WATER, site]
