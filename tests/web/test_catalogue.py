@@ -113,7 +113,8 @@ OURS = [
     for key, text in catalogue.words().items()
     if not key.startswith(("kind.", "time."))
 ]
-LONG = [text for text in OURS if len(text.split()) >= 3]
+TERMS = {"time in hand"}  # words of the glossary that answers use as well
+LONG = [text for text in OURS if len(text.split()) >= 3 and text not in TERMS]
 
 
 @pytest.mark.parametrize("address", PAGES)

@@ -66,7 +66,7 @@ def test_what_crosses_no_limit_is_folded_away_and_what_nobody_sees_is_not(visito
 )
 def test_cautions_stand_on_every_face(visitor, address):
     said = plain(visitor.get(address).text).lower()
-    for word in ("anybody in danger|life safety first", "lock off", "alone", "licensed trade", "veterinarian",
+    for word in ("anybody in danger|life safety comes first", "lock off", "alone", "licensed trade", "veterinarian",
                  "local codes"):  # fmt: skip
         assert re.search(word, said), word
 
@@ -75,6 +75,7 @@ def test_pairs_and_filters_are_addresses(visitor):
     text = visitor.get("/time?show=pairs&within=6&kind=standby").text
     assert "The UV is off and P-204 would not start" in plain(text)
     assert "What leaves less than 6 h" in plain(text)
+    assert "One pair of failures leaves less time together than either alone: 3.5 h" in plain(text)
     assert 'href="/time?show=pairs&amp;kind=standby&amp;within=6"' in text or "aria-current" in text
     assert visitor.get("/time?system=nothing&kind=%3Cb%3E&within=x").status_code == 200
 

@@ -288,9 +288,13 @@ class Teller:
         """The sentence over the sheet."""
         short, hours = time_told.short(self.table, shown), svg.digits(self.table.asked.less_than)
         first = shown[0] if shown else None
+        if first is None and self.table.asked.pairs:
+            return self.t("hand.heading_no_pair")
         if first is None or math.isinf(first.hours):
             return self.t("hand.heading_none", count=len(shown), hours=svg.digits(self.table.asked.hours))
         told = {"title": first.title, "time": span(first.hours, self.t)}
+        if len(first.failures) > 1:
+            return self.t.many("hand.heading_pairs", len(shown), **told)
         if not short:
             return self.t("hand.heading_long", hours=hours, **told)
         return self.t("hand.heading", short=short, count=len(shown), hours=hours, **told)

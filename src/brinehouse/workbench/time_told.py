@@ -202,6 +202,17 @@ def shortest_of_kinds(shown: Sequence[Row], each: int) -> list[Row]:
     return kept
 
 
+SOONER = 0.9  # share of what the shorter of two leaves alone, from which on both together are worse
+
+
+def worse_together(table: Table, shown: Sequence[Row]) -> list[Row]:
+    """Pairs that leave less time than either of the two alone."""
+    alone = {row.id: row.hours for row in table.rows}
+    return [
+        row for row in shown if row.hours < SOONER * min(alone.get(one, math.inf) for one in row.failures)
+    ]
+
+
 def short(table: Table, shown: Sequence[Row]) -> int:
     """How many leave less than the hours asked for."""
     return sum(1 for row in shown if row.hours < table.asked.less_than)

@@ -55,12 +55,12 @@ def _shown(
     query = time_sheet.query(wanted)
     crossing = [row for row in rows if row.noticed and row.first is not None]
     quiet = [row for row in rows if row.noticed and row.first is None]
-    few = crossing if wanted.kind or wanted.pairs else time_told.shortest_of_kinds(crossing, time_sheet.EACH)
+    few = _few(made, wanted, crossing)
     shown = crossing if whole else few[: time_sheet.MOST]
     return {
         **_common(teller, found),
-        "title": teller.heading(rows),
-        "each": len(few) < len(crossing) and not whole,
+        "title": teller.heading(few if wanted.pairs else rows),
+        "each": len(few) < len(crossing) and not whole and not wanted.pairs,
         "lead": t("hand.lead", start=made.start.text),
         "wanted": wanted,
         "query": query,
@@ -84,6 +84,15 @@ def _shown(
         "parts": teller.parts(),
         "has_standby": bool(facility.duties),
     }
+
+
+def _few(
+    made: time_told.Table, wanted: time_told.Wanted, crossing: list[time_told.Row]
+) -> list[time_told.Row]:
+    """What is shown unless all is asked for: pairs that are worse together, or a few of each kind."""
+    if wanted.pairs:
+        return time_told.worse_together(made, crossing)
+    return crossing if wanted.kind else time_told.shortest_of_kinds(crossing, time_sheet.EACH)
 
 
 def _common(teller: time_sheet.Teller, found: time_in_hand.Found) -> dict[str, Any]:
