@@ -251,7 +251,7 @@ def test_intervals_hold_the_hours_and_stay_none_where_nothing_was_sampled():
 def test_the_answer_names_the_shortest_failure_where_and_which_limit():
     made = telling.answer(answering.Work(still_water.asked(effects={"all stops": STOP})).table())
     assert "when all stops: after" in made.sentence
-    assert "oxygen at Tank below 4.5 mg/L" in made.sentence
+    assert "oxygen at Tank is below 4.5 mg/L" in made.sentence
     assert {table.name for table in made.tables} >= {"failures", "assumed"}
     assert any("Life safety first" in one for one in made.question.cautions)
     json.dumps(made.as_json())

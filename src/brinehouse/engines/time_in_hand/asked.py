@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from brinehouse import answers, findings
-from brinehouse.engines.time_in_hand import answering, question
+from brinehouse.engines.time_in_hand import answering, failures, question
 from brinehouse.facility import amounts, reading
 from brinehouse.network import flows as flows_of
 from brinehouse.network.compartments import conditions as given_of
 
 SHARE = 0.9  # of the water stands in the tank, the rest in its sump: common practice, no source
+KINDS = ("power", "pump")  # what can be told of a tank whose heights nobody typed
+WARM, SALT = 25.0, 34.0  # where nothing is typed
 LEAST_FLOW = 1e-5  # m³/s
 _KINDS = {
     "volume": "volume", "surface": "area", "mass": "mass", "temperature": "temperature",
@@ -46,10 +48,15 @@ def answer(given: Mapping[str, str | Sequence[float]]) -> answers.Answer:
     if checked.facility is None:
         return answering.refused([one for one in checked.findings if one.level is findings.Level.STOP])
     found = flows_of.stated(checked.facility)
+    water = {"temperature": taken.get("temperature", WARM), "salinity": taken.get("salinity", SALT)}
     feed = {"tank": given_of.Feed(rate=0.01 * taken["mass"] / 86400.0)}
     return answering.answer(
         question.Asked(
-            facility=checked.facility, flows=found.flows, conditions=given_of.Conditions(feed=feed)
+            facility=checked.facility,
+            flows=found.flows,
+            conditions=given_of.Conditions(feed=feed),
+            known={"tank": water, "sump": water},
+            failures=[one for one in failures.catalogue(checked.facility) if one.kind in KINDS],
         )
     )
 
@@ -59,7 +66,7 @@ def facility_text(taken: Mapping[str, float], least: str) -> str:
     volume = taken["volume"]
     surface = taken.get("surface", SHARE * volume)
     flow = max(taken.get("flow", volume / 3600.0), LEAST_FLOW)
-    temperature, salinity = taken.get("temperature", 25.0), taken.get("salinity", 34.0)
+    temperature, salinity = taken.get("temperature", WARM), taken.get("salinity", SALT)
     water = f'temperature = "{temperature} °C"\nsalinity = "{salinity} ppt"\n'
     limit = f'[[limit]]\nquantity = "oxygen"\nact = "below {least}"\n' if least else ""
     return (

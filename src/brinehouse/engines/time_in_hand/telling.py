@@ -33,7 +33,7 @@ def span(hours: float) -> str:
 
 
 def crossing_said(facility: model.Facility, one: question.Crossing) -> str:
-    """A crossing in a few words: oxygen at Mangrove below 4.5 mg/L."""
+    """A crossing in a few words: oxygen at Mangrove is below 4.5 mg/L."""
     return line_said(facility, one.line)
 
 
@@ -44,7 +44,7 @@ def line_said(facility: model.Facility, line: question.Line) -> str:
     """
     if line.quantity == "level":
         return f"{facility.vessels[line.place].name} {_LEVELS[line.band]} {line.text}"
-    return f"{limits.WORDS[line.quantity].label} at {facility.vessels[line.place].name} {line.text}"
+    return f"{limits.WORDS[line.quantity].label} at {facility.vessels[line.place].name} is {line.text}"
 
 
 _LEVELS = {"spills": "runs", "dry": "is", "uncovered": "is", "act": "is", "watch": "is"}
@@ -90,7 +90,7 @@ def findings_of(table: question.Table, harms: Sequence[tuple[str, str]]) -> list
     found += [_anyway(table, one) for one in table.base.crossings if one.hours > 0.0]
     found += [_silent(table, row) for row in table.rows if not row.noticed]
     found += [_harm(*one) for one in harms[:MOST]]
-    if not any(row.crossings for row in table.rows) and not any(line.band == "act" for line in table.lines):
+    if not any(line.band == "act" for line in table.lines):
         found.append(_no_act())
     return found
 
@@ -99,8 +99,8 @@ def _already(table: question.Table, line: question.Line) -> findings.Finding:
     return findings.Finding(
         code="time/already",
         level=_ACT,
-        text=f"{line_said(table.asked.facility, line).capitalize()} is so already at the start: no failure "
-        "is needed, and no time is left for it.",
+        text=f"At the start already {line_said(table.asked.facility, line)}: no failure is needed, and no "
+        "time is left for it.",
         hint="mend that first; see 'now'. The rows tell of the other limits",
         spot=findings.Spot(thing=line.place),
         data={"place": line.place, "quantity": line.quantity},
@@ -111,7 +111,7 @@ def _anyway(table: question.Table, one: question.Crossing) -> findings.Finding:
     return findings.Finding(
         code="time/anyway",
         level=_WATCH,
-        text=f"When nothing fails, {line_said(table.asked.facility, one.line)} after {span(one.hours)}: "
+        text=f"When nothing fails, after {span(one.hours)} {line_said(table.asked.facility, one.line)}: "
         "so the equations say from this start.",
         hint="look at the balance: a reading is far from where the water settles, or the limit lies within "
         "the day's swing. No failure is blamed for it",
