@@ -18,6 +18,7 @@ ENGINES: Mapping[str, str] = {
     "instruments": "brinehouse.engines.instruments",
     "gas changes": "brinehouse.engines.gas_changes",
     "balance": "brinehouse.engines.balance",
+    "time in hand": "brinehouse.engines.time_in_hand",
 }
 
 
