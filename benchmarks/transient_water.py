@@ -234,6 +234,7 @@ class Limits:
         self.value = structure.limit_value[:, None]
         self.sign = np.where(structure.limit_upper, -1.0, 1.0)[:, None]
         self.pressure = pressure[:, None]
+        self.harmed = np.unique(self.place[self.quantity == rows.QUANTITY["ammonia"]])
         self.needed = {rows.QUANTITIES[one] for one in self.quantity}
         self.acid: Floats | None = None
 
@@ -273,6 +274,8 @@ class Limits:
         out["oxygen_percent"] = 100.0 * parts[0] / (OXYGEN_IN_AIR * (self.pressure - known.vapour))
         out["tgp"], out["delta_p"] = 100.0 * total / self.pressure, (total - self.pressure) / MMHG
         if "ammonia" in need:
-            strength = nitrogen.ammonium_clegg_whitfield(warm, salt)
-            out["ammonia"] = out["tan"] / (1.0 + 10.0 ** (strength - out["ph"]))
+            at = self.harmed
+            strength = nitrogen.ammonium_clegg_whitfield(warm[at], salt[at])
+            out["ammonia"] = np.full_like(warm, np.nan)
+            out["ammonia"][at] = out["tan"][at] / (1.0 + 10.0 ** (strength - out["ph"][at]))
         return out

@@ -1,69 +1,103 @@
-"""Limits along one step, from values and slopes at its ends."""
+"""Crossing times against those of an outside integrator at 1e-9, kept in ``lsoda_crossings.json``."""
 
-import math
+from __future__ import annotations
+
+import dataclasses
+import json
 
 import numpy as np
 import pytest
-from tests.network.transients import uncompiled
+from tests.network.transients import batches, comparing, drawn_plants, make_crossings
 
-crossings = uncompiled.load().crossings
-SIZE, START = 100.0, 1000.0
+from brinehouse.network.transients import running, tables
 
-
-def checked(before, after, *, margin=math.inf, crossed=math.inf):
-    """One limit over a step from ``START``: (crossed, margin, when)."""
-    out = [np.array([crossed]), np.array([margin]), np.array([0.0])]
-    crossings.check(np.array([before]), np.array([after]), SIZE, START, *out)
-    return tuple(float(one[0]) for one in out)
+RANDOM = [f"random {seed}" for seed in range(10)]
 
 
-def along(curve, slope):
-    """Ends of a curve in seconds since the step began."""
-    return (curve(0.0), slope(0.0)), (curve(SIZE), slope(SIZE))
+def rows_of(plant, *, few=None):
+    """A plant's structure, the scenarios that are kept of it, and the reference."""
+    structure, batch = drawn_plants.named(plant)
+    scenarios, times, margins = comparing.reference(plant)
+    if not running.COMPILED:  # the plain path is the same code, a hundred times slower
+        few = 1
+    some = slice(None, few)
+    return structure, tables.take(batch, np.array(scenarios[some])), times[some], margins[some]
 
 
-def test_a_line_is_crossed_where_it_meets_nothing():
-    assert checked((3.0, -0.04), (-1.0, -0.04)) == pytest.approx((1075.0, -1.0, 1100.0))
+def off(structure, batch, times, margins, **told):
+    found = running.run(structure, batch, 72.0, **told)
+    assert found.whole.all()
+    return comparing.apart(structure, found.crossed, found.margin, times, margins)
 
 
-def test_a_limit_that_is_not_met_is_told_by_how_much():
-    assert checked((3.0, -0.02), (1.0, -0.02)) == pytest.approx((math.inf, 1.0, 1100.0))
+def test_what_is_kept_is_a_reference_for_at_least_sixty_scenarios_and_ten_plants():
+    scenarios, times, _ = comparing.reference("twelve")
+    assert len(scenarios) >= 60
+    assert scenarios == make_crossings.chosen()
+    assert np.isfinite(times).sum() > 250
+    assert sum(np.isfinite(comparing.reference(plant)[1]).sum() for plant in RANDOM) > 100
 
 
-def test_a_curve_that_grazes_and_turns_back_within_a_step_is_seen():
-    crossed, margin, when = checked(
-        *along(lambda t: (t - 40.0) ** 2 / 1000.0 - 0.1, lambda t: (t - 40.0) / 500.0)
-    )
-    assert crossed == pytest.approx(1030.0)
-    assert (margin, when) == pytest.approx((-0.1, 1040.0))
+def test_crossing_times_of_the_twelve_places_are_those_of_the_outside_integrator():
+    found = off(*rows_of("twelve"))
+    assert found.missed == []
+    assert found.invented == []
+    assert found.rms <= 0.15
+    assert found.most <= 1.5
+    assert found.margins <= 2.0
 
 
-def test_a_curve_that_only_comes_near_within_a_step_is_not_crossed_but_told():
-    crossed, margin, when = checked(
-        *along(lambda t: (t - 40.0) ** 2 / 1000.0 + 0.1, lambda t: (t - 40.0) / 500.0)
-    )
-    assert crossed == math.inf
-    assert (margin, when) == pytest.approx((0.1, 1040.0))
+@pytest.mark.parametrize("plant", RANDOM)
+def test_crossing_times_of_a_plant_drawn_by_chance_are_those_of_the_outside_integrator(plant):
+    found = off(*rows_of(plant))
+    assert found.keeps, found
+    assert found.margins <= 2.0
 
 
-def test_the_first_of_two_crossings_counts_and_a_later_step_does_not_move_it():
-    assert checked((1.0, -0.03), (-1.0, -0.01), crossed=77.0)[0] == 77.0
-    cubic = np.polynomial.Polynomial.fromroots([20.0, 60.0, 90.0]) * -1e-4
-    found = checked(*along(cubic, cubic.deriv()))
-    assert found[0] == pytest.approx(1020.0)
+def test_water_at_the_end_is_that_of_the_outside_integrator():
+    structure, batch = drawn_plants.named("twelve")
+    kept = json.loads(comparing.KEPT.read_text("utf-8"))["plants"]["twelve"][: 22 if running.COMPILED else 1]
+    some = tables.take(batch, np.array([one["scenario"] for one in kept]))
+    found = running.run(structure, some, 72.0)
+    np.testing.assert_allclose(found.x, [one["x"] for one in kept], rtol=2e-4, atol=0.1)
+    np.testing.assert_allclose(found.volume, [one["volume"] for one in kept], rtol=2e-4, atol=1e-3)
 
 
-def test_a_margin_met_before_is_kept():
-    assert checked((3.0, -0.02), (1.0, -0.02), margin=0.5) == (math.inf, 0.5, 0.0)
+@pytest.mark.skipif(not running.COMPILED, reason="the plain path shows the same on one scenario above")
+@pytest.mark.parametrize("fault", ["column", "limit", "tolerance", "phase"])
+def test_a_planted_fault_is_seen(fault):
+    structure, batch, times, margins = rows_of("twelve", few=22)
+    told = {}
+    if fault == "column":  # a column that strips two hundredths less
+        at = [one == "column" for one in structure.machines]
+        batch = dataclasses.replace(batch, op=batch.op.copy())
+        batch.op[:, :, at, 3] *= 0.98
+    elif fault == "limit":
+        moved = structure.limit_value * 1.01
+        structure = dataclasses.replace(structure, limit_value=moved)
+    elif fault == "tolerance":
+        told["rtol"] = 1e-3
+    else:  # the change-over takes a minute longer, the help comes a minute later
+        batch = dataclasses.replace(batch, until=batch.until + 120.0)
+    found = running.run(structure, batch, 72.0, **told)
+    seen = comparing.apart(structure, found.crossed, found.margin, times, margins)
+    assert not seen.keeps or seen.margins > 2.0
 
 
-def test_what_is_not_a_number_crosses_nothing():
-    nan = math.nan
-    assert checked((nan, nan), (nan, nan)) == (math.inf, math.inf, 0.0)
+def test_both_writings_of_the_equations_give_the_same_rates():
+    from benchmarks import transient_peer as peer
 
-
-def test_a_limit_beyond_at_the_start_is_crossed_at_once():
-    out = [np.full(3, 9.0) for _ in range(3)]
-    crossings.begin(np.array([[-0.5, 1.0], [0.0, 0.0], [0.5, -1.0]]), *out)
-    np.testing.assert_array_equal(out[0], [0.0, 0.0, math.inf])
-    np.testing.assert_array_equal(out[1], [-0.5, 0.0, 0.5])
+    chance = np.random.default_rng(5)
+    for plant in ("twelve", *RANDOM):
+        structure, batch = drawn_plants.named(plant)
+        frame, seconds = peer.Frame(structure), 5.0 * batches.HOUR
+        for scenario in (0, 1, 2, 4, 5, 6) if plant != "twelve" else (0, 2, 4, 11, 15, 17, 60, 130):
+            x = batch.x[scenario] * chance.uniform(0.9, 1.1, batch.x[scenario].shape)
+            volume = batch.volume[scenario] * chance.uniform(0.2, 1.05, batch.volume[scenario].shape)
+            phase = int(np.searchsorted(batch.until[scenario], seconds, side="right"))
+            rates = peer.Phase(frame, batch.way[scenario, phase], batch.op[scenario, phase],
+                               batch.place[scenario, phase], float(batch.clock[scenario]))  # fmt: skip
+            theirs = rates(seconds, np.concatenate((x.ravel(), volume))).reshape(12, -1)
+            ours, filling = running.rates(structure, batch, scenario, seconds, x, volume)
+            scale = np.abs(theirs).max(axis=1, keepdims=True)
+            np.testing.assert_allclose(np.vstack((ours, filling)) / scale, theirs / scale, atol=1e-9)
