@@ -248,19 +248,32 @@ def answer(table: question.Table) -> answers.Answer:
         )  # fmt: skip
     tables += [_sets(table), _parts(table), _assumed(table)]
     first = table.rows[0] if table.rows else None
-    hours = first.hours if first is not None and first.first is not None else None
     return answers.Answer(
         question=question.QUESTION,
         sentence=sentence(table),
         state=state(table),
-        values={"hours": _value(first.first if first else None)}
-        | ({"left": answers.Value(value=first.left, unit="h")} if first and hours is not None else {}),
+        values=_values(first),
         tables=tuple(one for one in tables if one.rows),
         findings=tuple(table.findings),
         working=tuple(table.working),
         inputs={"from": table.start.text},
         used=sum(len(one) for one in table.asked.known.values()),
     )
+
+
+def _values(row: question.Row | None) -> dict[str, answers.Value]:
+    """Hours, what is left of them, and what is gained, of the row that is shortest."""
+    found = {"hours": _value(row.first if row is not None else None)}
+    if row is not None and row.first is not None:
+        found["left"] = answers.Value(value=row.left, unit="h")
+        if row.helps:
+            found["gained"] = _gained(row.helps[0])
+    return found
+
+
+def _gained(one: question.Help) -> answers.Value:
+    clears = "" if math.isfinite(one.gained) else "no limit is crossed there then"
+    return answers.Value(value=question.finite(one.gained), unit="h", text=clears)
 
 
 def _value(one: question.Crossing | None) -> answers.Value:
@@ -284,10 +297,7 @@ def _cells(table: question.Table, row: question.Row) -> dict[str, object]:
         "where": facility.vessels[first.place].name if first else "",
         "left": answers.Value(value=row.left, unit="h"),
         "help": best.title if best else "",
-        "gained": answers.Value(
-            value=question.finite(best.gained), unit="h",
-            text="" if math.isfinite(best.gained) else "no limit is crossed then",
-        ) if best else answers.Value(value=None, unit="h"),
+        "gained": _gained(best) if best else answers.Value(value=None, unit="h"),
     }  # fmt: skip
 
 
