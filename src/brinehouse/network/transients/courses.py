@@ -122,6 +122,15 @@ def begun(
 
 
 @compiling.inner
+def bounded(frame: frames.Frame, hour: float, size: float) -> float:
+    """A step that does not go past where the light bends."""
+    bend = placing.until_light_bends(frame, hour)
+    if 1.0001 * size >= bend:
+        return bend
+    return size if size < 0.7 * bend else 0.5 * bend  # rather two alike than a long and a short
+
+
+@compiling.inner
 def phase(
     frame: frames.Frame, way: Floats, op: Floats, place: Floats, rows: Floats, clock: float,
     span: tuple[float, float], rtol: float, room: rooms.Room, answers: tuple[Any, ...], samples: Floats,
@@ -130,8 +139,9 @@ def phase(
     now, end = span
     _, _, _, counts, out = answers
     size = begun(frame, way, op, place, rows, clock + now / 3600.0, rtol, room, answers)
-    known = False
+    known, most = False, GROWTH
     while now < end:
+        size = bounded(frame, clock + now / 3600.0, size)
         last = 1.0001 * size >= end - now  # no crumb is left over
         if last:
             size = end - now
@@ -146,14 +156,15 @@ def phase(
         if not off <= 1.0:
             size *= max(SHRINK, CARE * off**POWER) if off < math.inf else SHRINK
             counts[2] += 1
+            most = 1.0  # what was just refused is not tried again at once
             if not size > SHORTEST:
                 return False
             continue
         counts[1] = sample(rows, room.solving, now, size, samples, counts[1], out)
         start, now = now, (end if last else now + size)
         moved(frame, way, op, place, rows, clock + now / 3600.0, (start, now), room, answers)
-        size = min(size * min(GROWTH, CARE * max(off, 1e-12) ** POWER), LONGEST)
-        known = False
+        size = min(size * min(most, CARE * max(off, 1e-12) ** POWER), LONGEST)
+        known, most = False, GROWTH
     return True
 
 

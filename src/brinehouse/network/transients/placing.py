@@ -67,6 +67,26 @@ def day(frame: frames.Frame, hour: float, out: Floats) -> None:
 
 
 @compiling.inner
+def until_light_bends(frame: frames.Frame, hour: float) -> float:
+    """Seconds until the light next begins or ends to rise or fall: a step that ends there is smooth."""
+    numbers = frame.day
+    least = math.inf
+    if numbers[PEAK] == 0.0:
+        return least
+    for which in range(2):
+        height = numbers[EDGE] + which * numbers[WIDTH]
+        if not -1.0 < height < 1.0:
+            continue
+        away = math.acos(height) / TURN
+        for side in (-1.0, 1.0):
+            wait = (numbers[NOON] + side * away - hour) % 24.0
+            if wait < 1e-6:
+                wait = 24.0
+            least = min(least, wait)
+    return least * 3600.0
+
+
+@compiling.inner
 def stirred(place: Floats, entering: float) -> float:
     """Exchange at a surface as far as water comes in, over the usual."""
     still, usual = place[STILL], place[USUAL_IN]
