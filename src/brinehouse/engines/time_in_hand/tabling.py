@@ -15,7 +15,7 @@ from brinehouse.engines.time_in_hand import courses, failures, limits, question
 Floats = NDArray[np.float64]
 SOONER = 0.9  # share of the time that nothing failing leaves, from which on a failure is to blame
 LITTLE = 0.05  # h: a crossing sooner by no more than this is none of the failure's
-FEW = 3  # crossings and margins of a pair that are kept
+FEW = 3  # crossings and margins of a pair that are kept, those that come anyway left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +86,7 @@ def row(
         title=title(failed),
         kind=" + ".join(dict.fromkeys(one.kind for one in failed)),
         noticed=any(not one.unseen for one in failed) or not failed,
-        crossings=tuple(crossings[:FEW] if few else crossings),
+        crossings=tuple([one for one in crossings if not one.anyway][:FEW] if few else crossings),
         signs=tuple(signs[:1] if few else signs),
         least_margins=tuple(margins[:FEW] if few else margins),
         left=hours - frame.delay if math.isfinite(hours) else None,
