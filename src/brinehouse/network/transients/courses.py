@@ -26,7 +26,7 @@ RESTS = (
 MARK = compiling.mark((*(f"brinehouse.network.transients.{part}" for part in PARTS), *RESTS))
 MOST = 20_000  # steps: a course that needs more is given up
 SHORTEST = 1e-7  # s
-LONGEST = 3.0 * 3600.0  # s: what a morning brings is not leapt over
+LONGEST = 2.0 * 3600.0  # s: what a morning brings is not leapt over
 FIRST = 20.0  # s: longest first step after anything was switched
 GROWTH, SHRINK, CARE = 8.0, 0.2, 0.9
 POWER = -1.0 / 5.0
@@ -96,11 +96,16 @@ def moved(
 ) -> None:  # fmt: skip
     """The step that is good made: water, its rates, and limits along it."""
     crossed, margin, margin_at, _, _ = answers
+    solving, half = room.solving, 0.5 * (span[1] - span[0])
+    held, middle, now = room.watching.held, room.watching.middle, room.watching.now
+    stages.halfway(rows, solving.y, solving.moves, 2.0 * half, solving.stage, solving.rate)
+    placing.stand(solving.stage, room.sites)
+    crossings.margins(frame, place, solving.stage, solving.rate, room.sites, room.watching, middle)
     stages.gather(room.solving.y, stages.STATES[0], 0, room.solving.moves, rows)
     look(frame, way, op, place, rows, hour, room)
-    held, now = room.watching.held, room.watching.now
-    crossings.margins(frame, place, rows, room.solving.grow, room.sites, room.watching, now)
-    crossings.check(held, now, span[1] - span[0], span[0], crossed, margin, margin_at)
+    crossings.margins(frame, place, rows, solving.grow, room.sites, room.watching, now)
+    crossings.check(held, middle, half, span[0], crossed, margin, margin_at)
+    crossings.check(middle, now, half, span[0] + half, crossed, margin, margin_at)
     for n in range(len(now)):
         held[n, 0], held[n, 1] = now[n, 0], now[n, 1]
 

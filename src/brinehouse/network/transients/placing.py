@@ -197,6 +197,19 @@ def freshen(frame: frames.Frame, op: Floats, rows: Floats, ways: rooms.Ways, sit
 
 
 @compiling.inner
+def stand(rows: Floats, sites: rooms.Sites) -> None:
+    """Constants and acids of places alone, for limits between two steps."""
+    water, about, known = sites.water, sites.about, sites.known
+    for i in range(len(rows)):
+        water[0, i], water[1, i] = rows[i, WARM], rows[i, SALT]
+        water[2, i] = rows[i, WARM] - about[0, i]
+        water[3, i] = max(rows[i, SALT], 0.0) - about[1, i]
+    waters.follow(sites.tables, water, 0, waters.STAGED, len(rows), known)
+    for i in range(len(rows)):
+        waters.settle(known, i, rows[i, SALT], rows[i, ALKALINITY], rows[i, CARBON], sites.acids[i])
+
+
+@compiling.inner
 def arrive(
     frame: frames.Frame, place: Floats, rows: Floats, ways: rooms.Ways, through: Floats, out: Floats
 ) -> None:

@@ -87,9 +87,10 @@ class Solving(NamedTuple):
 
 
 class Watching(NamedTuple):
-    """Limits: (limits, 2) distance on the good side and its slope, at both ends of a step."""
+    """Limits: (limits, 2) distance on the good side and its slope, along a step."""
 
     held: Floats
+    middle: Floats
     now: Floats
     nearby: Floats  # (places, COLUMNS) water a moment on
     beside: Floats  # (MANY, places) its constants
@@ -152,7 +153,7 @@ def room(places: int, frame: frames.Frame) -> Room:
     """Empty arrays for a structure."""
     ways, machines, limits = len(frame.ways), len(frame.ops), len(frame.limits)
     watching = Watching(
-        np.zeros((limits, 2)), np.zeros((limits, 2)), np.zeros((places, COLUMNS)),
+        np.zeros((limits, 2)), np.zeros((limits, 2)), np.zeros((limits, 2)), np.zeros((places, COLUMNS)),
         np.zeros((waters.MANY, places)),
     )  # fmt: skip
     made = ways_room(places, ways, machines)

@@ -389,6 +389,23 @@ def step(
 
 
 @compiling.inner
+def halfway(rows: Floats, after: Floats, moves: Floats, size: float, out: Floats, grow: Floats) -> None:
+    """Water in the middle of the step just made, and how fast it changes there."""
+    over = 1.0 / size
+    for i in range(len(rows)):
+        for column in range(COLUMNS):
+            one = two = three = 0.0
+            for j in range(STAGES):
+                move = moves[j, i, column]
+                one += DENSE[0, j] * move
+                two += DENSE[1, j] * move
+                three += DENSE[2, j] * move
+            start, end = rows[i, column], after[i, column]
+            out[i, column] = 0.5 * (start + end) + 0.25 * (one + 0.5 * two + 0.25 * three)
+            grow[i, column] = over * (end - start + 0.25 * (two + three))
+
+
+@compiling.inner
 def between(rows: Floats, after: Floats, moves: Floats, share: float, out: Floats) -> None:
     """Water at a share of the step just made."""
     for i in range(len(rows)):
