@@ -89,7 +89,7 @@ def findings_of(table: question.Table, harms: Sequence[tuple[str, str]]) -> list
     found = [_already(table, line) for line in table.start.crossed]
     found += [_anyway(table, one) for one in table.base.crossings if one.hours > 0.0]
     found += [_silent(table, row) for row in table.rows if not row.noticed]
-    found += [_harm(*one) for one in harms[:MOST]]
+    found += [_harm(table, *one) for one in harms[:MOST]]
     if not any(line.band == "act" for line in table.lines):
         found.append(_no_act())
     return found
@@ -134,12 +134,13 @@ def _silent(table: question.Table, row: question.Row) -> findings.Finding:
     )
 
 
-def _harm(works: str, other: str) -> findings.Finding:
+def _harm(table: question.Table, works: str, other: str) -> findings.Finding:
+    titles = {row.id: tabling.inside(row.title) for row in table.rows}
     return findings.Finding(
         code="time/spare-harms",
         level=_NOTE,
-        text=f"With {other}, a standby that takes over for {works} leaves less time than one that does not: "
-        "it pumps on what is running out, or runs its sump dry.",
+        text=f"When {titles.get(other, other)} and {titles.get(works, works)}, a standby that takes over "
+        "leaves less time than one that does not: it pumps on what is running out, or runs its sump dry.",
         hint="where water is being lost, let pumps rest until the leak is found",
         data={"failures": [works, other]},
     )
