@@ -253,5 +253,5 @@ def span(hours: float) -> str:
     if not math.isfinite(hours):
         return ""
     if hours < 0.99:
-        return f"{hours * 60.0:.0f} min"
+        return f"{hours * 60.0:.{1 if 0.0 < hours * 60.0 < 9.95 else 0}f} min"
     return f"{hours:.1f} h" if hours < 10.0 else f"{hours:.0f} h"

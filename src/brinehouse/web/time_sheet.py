@@ -380,7 +380,8 @@ class Teller:
 
     def part(self, id: str) -> str:
         """What the keeper calls a part, with its tag."""
-        for shelf in (self.facility.duties, self.facility.pumps, self.facility.equipment):
+        f = self.facility
+        for shelf in (f.duties, f.pumps, f.equipment, f.boards):
             if id in shelf:
                 name = shelf[id].name
                 return f"{name} ({id})" if name and name != id else id
@@ -506,10 +507,12 @@ def parted(hours: float, t: catalogue.Words) -> tuple[str, str]:
 
     >>> parted(0.2, catalogue.Words()), parted(1.0, catalogue.Words()), parted(26.0, catalogue.Words())
     (('12', 'min'), ('1.0', 'h'), ('26', 'h'))
+    >>> parted(0.03, catalogue.Words())
+    ('1.8', 'min')
     """
     if abs(hours) < 0.99:
         minutes = abs(hours) * 60.0
-        return svg.digits(minutes, 0) if minutes >= 1.0 or minutes == 0.0 else "< 1", t("hand.unit_min")
+        return svg.digits(minutes, 1 if 0.0 < minutes < 9.95 else 0), t("hand.unit_min")
     return svg.digits(hours, 1 if hours < 10.0 else 0), t("hand.unit_h")
 
 

@@ -74,7 +74,7 @@ def _shown(
         "rows": [teller.line(row, query) for row in shown],
         "more": f"{query}&{ALL}=yes".lstrip("&") if len(shown) < len(crossing) else "",
         "hidden_rows": len(crossing) - len(shown),
-        "unseen": [teller.line(row, query) for row in rows if not row.noticed],
+        "unseen": [] if wanted.pairs else [teller.line(row, query) for row in rows if not row.noticed],
         "open": [teller.line(row, query) for row in quiet[: time_sheet.MOST]],
         "open_more": max(len(quiet) - time_sheet.MOST, 0),
         "sets": teller.sets(),
