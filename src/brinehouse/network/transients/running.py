@@ -14,7 +14,7 @@ from brinehouse.network.transients import compiling, frames, tables
 
 Floats = NDArray[np.float64]
 COMPILED = compiling.COMPILED
-COARSE = 50.0  # the error that a step estimates, of the order below, over what crossings are off by
+COARSE = 100.0  # the error that a step estimates, of the order below, over what crossings are off by
 CHUNK = 16  # scenarios a thread takes at once
 
 
