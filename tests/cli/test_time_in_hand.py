@@ -78,3 +78,14 @@ def test_json_has_the_promised_shape_and_working_is_left_to_people(run, hall, to
 
 def test_hours_that_are_none_are_refused_by_the_command(run, hall, told):
     assert run("time-in-hand", hall, "--within", "100").status == 2
+
+
+def test_on_a_real_hall_the_engine_gives_what_was_promised(run, hall):
+    made = run("time-in-hand", hall, "--json").json
+    shortest = made["failures"][0]
+    assert shortest["kind"] == "leak"
+    crossing = shortest["crossings"][0]
+    assert 0.0 < crossing["hours"] < 1.0
+    assert (crossing["place"], crossing["low"], crossing["high"]) == ("pipefish", None, None)
+    assert shortest["first_steps"]
+    assert shortest["title"] in run("time-in-hand", hall).out
