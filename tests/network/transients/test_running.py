@@ -168,3 +168,17 @@ def test_a_stagnant_place_without_surface_keeps_its_water():
     found = running.run(made.structure(), made.batch([[]], x, volume, until=(1e9,)), 72.0)
     np.testing.assert_allclose(found.x[0], x, rtol=1e-12)
     assert found.steps[0] < 60
+
+
+@pytest.mark.skipif(not running.COMPILED, reason="nothing is compiled")
+def test_tables_that_may_only_be_read_are_not_compiled_for_anew():
+    from brinehouse.network.transients import courses
+
+    structure, rows = small()
+    running.run(structure, rows, 0.1)
+    before = len(courses.entry.signatures)
+    for array in (rows.way, rows.op, rows.place, rows.until, rows.x, rows.volume, rows.clock, structure.day):
+        array.flags.writeable = False
+    running.run(structure, rows, 0.1)
+    running.curves(structure, rows, 0, np.array([0.0, 0.1]))
+    assert len(courses.entry.signatures) == before == 1

@@ -18,18 +18,19 @@ COARSE = 100.0  # the error that a step estimates, of the order below, over what
 CHUNK = 16  # scenarios a thread takes at once
 
 
+def _own(values: Floats) -> Floats:
+    """An array as what is compiled knows it: in one piece, and not marked as only to be read."""
+    return np.require(values, dtype=np.float64, requirements=("C", "W"))
+
+
 def _ready(rows: tables.Tables) -> tuple[Floats, ...]:
-    return tuple(
-        np.ascontiguousarray(each, dtype=np.float64)
-        for each in (
-            rows.way,
-            rows.op,
-            rows.place,
-            rows.until,
-            frames.rows_of(rows.x, rows.volume),
-            rows.clock,
-        )
-    )
+    state = frames.rows_of(rows.x, rows.volume)
+    return tuple(_own(each) for each in (rows.way, rows.op, rows.place, rows.until, state, rows.clock))
+
+
+def _frame(structure: tables.Structure) -> frames.Frame:
+    frame = frames.lay(structure)
+    return frame._replace(day=_own(frame.day))
 
 
 def _work(
@@ -80,7 +81,7 @@ def run(
     progress : callable
         Given how many scenarios are done, and of how many, from time to time.
     """
-    frame, end, many = frames.lay(structure), hours * 3600.0, rows.scenarios
+    frame, end, many = _frame(structure), hours * 3600.0, rows.scenarios
     chunks = [slice(at, min(at + CHUNK, many)) for at in range(0, many, CHUNK)]
     workers = max(1, min(threads or os.cpu_count() or 1, len(chunks)))
     parts: list[tables.Outcome | None] = [None] * len(chunks)
@@ -132,7 +133,7 @@ def curves(
     state = frames.rows_of(one.x, one.volume)
     out = np.repeat(state, len(times), axis=0)
     if end > 0.0:
-        out[~first] = _work(frames.lay(structure), one, end, rtol, times[~first])[1][0]
+        out[~first] = _work(_frame(structure), one, end, rtol, times[~first])[1][0]
     return frames.species_of(out), np.ascontiguousarray(out[..., frames.VOLUME])
 
 
@@ -149,7 +150,7 @@ def rates(
     out = np.zeros_like(state)
     with np.errstate(all="ignore"):
         courses.rating(
-            frames.lay(structure), way[at], op[at], place[at], state, float(clock) + seconds / 3600.0, out
+            _frame(structure), way[at], op[at], place[at], state, float(clock) + seconds / 3600.0, out
         )
     return frames.species_of(out), np.ascontiguousarray(out[:, frames.VOLUME])
 
