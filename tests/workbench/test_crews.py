@@ -180,6 +180,18 @@ def workers(at, many):
         ended(some)
 
 
+def all_there(scheduler, many):
+    import distributed
+
+    with distributed.Client(scheduler, set_as_default=False) as client:
+        client.wait_for_workers(many, timeout=60.0)
+
+
+def seen(log):
+    """Processes that have worked a piece."""
+    return {int(line.split()[0]) for line in log.read_text().splitlines()} if log.exists() else set()
+
+
 def test_a_scheduler_without_workers_is_told(scheduler):
     with pytest.raises(mishaps.Refused) as refused:
         list(crews.cluster(scheduler, task(), spans(), patience=0.5))
@@ -190,17 +202,11 @@ def test_three_workers_one_killed_midway_give_what_this_machine_gives(scheduler,
     log = tmp_path / "log"
     told = task(wait=0.1, log=str(log))
     with workers(scheduler, 3) as some:
-        pids = {one.pid for one in some}
-
-        def all_there():
-            if not log.exists():
-                return False
-            return {int(line.split()[0]) for line in log.read_text().splitlines()} == pids
-
+        all_there(scheduler, 3)
         killed = []
 
         def kill_one():
-            waited(all_there)
+            waited(lambda: some[1].pid in seen(log))
             killed.append(some[1].pid)
             some[1].kill()
 
@@ -210,6 +216,7 @@ def test_three_workers_one_killed_midway_give_what_this_machine_gives(scheduler,
         found = dict(crews.cluster(scheduler, told, spans(many), patience=60.0))
         killer.join()
         assert killed
+        assert seen(log) == {one.pid for one in some}
         assert pieces.joined(found).tobytes() == serial(many)
         with monkeypatch.context() as other:
             other.setattr(crews, "_version", types.SimpleNamespace(__version__="0.0.0"))

@@ -33,7 +33,7 @@ Worked = Iterator[tuple[Span, Floats]]
 PATIENCE = 10.0  # s a scheduler or a first worker may take to answer
 WITHOUT = 60.0  # s a cluster may be without any worker
 AGAIN = 3  # times a piece is given to another worker where one was lost
-AHEAD = 256  # pieces with the cluster at once
+AHEAD = 4  # pieces with the cluster at once, for each thread of its workers: who comes later has work too
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -218,7 +218,8 @@ def _by_cluster(dask: Any, client: Any, task: Task, spans: Sequence[Span], witho
     waiting: dict[Any, Span] = {}
     alone = time.monotonic()
     while True:
-        while len(waiting) < AHEAD and (span := next(rest, None)) is not None:
+        threads = _threads(client)
+        while len(waiting) < AHEAD * max(threads, 1) and (span := next(rest, None)) is not None:
             made = client.submit(worked, task.function, data, span, key=f"{name}-{span[0]}", retries=AGAIN)
             waiting[made] = span
         if not waiting:
@@ -226,10 +227,17 @@ def _by_cluster(dask: Any, client: Any, task: Task, spans: Sequence[Span], witho
         for future in _ready(waiting):
             span = waiting.pop(future)
             yield span, _given(dask, future)
-        if client.status == "running" and client.scheduler_info()["workers"]:
+        if client.status == "running" and threads:
             alone = time.monotonic()
         elif time.monotonic() - alone > without:
             raise mishaps.Refused(_gone(f"no worker has been there for {without:.0f} s"))
+
+
+def _threads(client: Any) -> int:
+    """Threads of all workers that the scheduler knows of."""
+    told = client.scheduler_info()
+    some = sum(int(one["nthreads"]) for one in told["workers"].values())
+    return max(some, int(told.get("total_threads", 0)))
 
 
 def _ready(waiting: dict[Any, Span]) -> list[Any]:
