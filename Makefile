@@ -20,6 +20,8 @@ dev: .venv/.dev
 	@test -x $(BIN)/python || $(PYTHON) -m venv .venv
 	@$(BIN)/pip install --quiet --disable-pip-version-check uv==$(UV_VERSION) 2>/dev/null; \
 	  $(BIN)/uv sync --quiet --locked --inexact --no-dev 2>/dev/null || $(call by-pip,requirements.lock)
+	@echo "compiling what tells the time in hand: about a minute, once"
+	@$(BIN)/brinehouse warm
 	@touch $@
 
 .venv/.dev: .venv/.ok
