@@ -23,7 +23,7 @@ from brinehouse.network.transients import running, tables
 HOURS = 72.0
 CORES = min(2, os.cpu_count() or 1)
 OURS = (3e-5, 1e-5, 3e-6, 1e-6, 3e-7)
-PEERS = {"BDF": (1e-5, 3e-6, 1e-6, 3e-7), "LSODA": (1e-5, 3e-6, 1e-6, 3e-7)}
+PEERS = {"BDF": (1e-5, 3e-6, 1e-6, 3e-7), "LSODA": (3e-5, 1e-5, 3e-6, 1e-6)}
 SAMPLE = 24
 TARGET = 1.0 / 60.0
 MANY = (100, 1000, 10_000)
