@@ -14,6 +14,8 @@ class Known:
     id: str
     first_steps: tuple = ()
     cautions: tuple = ()
+    kind: str = "power"
+    card: str = ""
 
 
 OXYGEN = question.Line(

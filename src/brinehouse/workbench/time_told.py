@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from brinehouse import findings
-from brinehouse.engines.time_in_hand import question
+from brinehouse.engines.time_in_hand import failures, question
 from brinehouse.facility import model
 from brinehouse.workbench import mishaps
 
@@ -237,8 +237,16 @@ def first_steps(table: Table, row: Row) -> tuple[Step, ...]:
 
 
 def own_steps(table: Table, row: Row) -> tuple[Step, ...]:
-    """The steps of the failure itself; of two, those of both, each once."""
-    return tuple(Step(text=text) for text in _own(table, row, "first_steps"))[:MOST_STEPS]
+    """The steps of the failure itself, the tanks as they come to need; of two, those of both, each once."""
+    soonest = [
+        one.place for one in row.crossings if not one.anyway and one.quantity in failures.AIRED
+    ]  # fmt: skip
+    known: Mapping[str, Any] = {one.id: one for one in table.asked.failures}
+    told: dict[str, None] = {}
+    for id in row.failures:
+        if id in known:
+            told |= dict.fromkeys(failures.steps(known[id], table.asked.facility, soonest))
+    return tuple(Step(text=text) for text in told)[:MOST_STEPS]
 
 
 def gaining(row: Row) -> tuple[Step, ...]:

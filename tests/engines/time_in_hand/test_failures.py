@@ -343,3 +343,28 @@ def test_a_failure_is_frozen():
     one = known()["power-fails"]
     with pytest.raises(dataclasses.FrozenInstanceError):
         one.id = "other"
+
+
+def test_battery_air_goes_first_where_it_is_needed_first():
+    plant = demo()
+    power = {one.id: one for one in failures.catalogue(plant)}["power-fails"]
+    usual = " ".join(power.first_steps)
+    told = failures.steps(power, plant, ["pipefish", "sump-m", "mangrove"])
+    assert len(told) == len(power.first_steps)
+    assert "into Pipefish side tank, then air into Mangrove" in " ".join(told)
+    assert "into Pipefish side tank, then" not in usual  # the catalogue alone does not know the hours
+    assert failures.steps(power, plant, []) == power.first_steps
+
+
+def test_where_no_battery_stands_for_the_tank_in_need_other_air_is_named():
+    plant = demo()
+    told = failures.steps(
+        {one.id: one for one in failures.catalogue(plant)}["power-fails"], plant, ["cold-bench"]
+    )
+    assert any(step.startswith("Air from a battery or cylinder into Cold bench") for step in told)
+
+
+def test_steps_at_the_place_of_a_failure_stay_there():
+    plant = demo()
+    leak = next(one for one in failures.catalogue(plant) if one.kind == "leak")
+    assert failures.steps(leak, plant, ["pipefish"]) == leak.first_steps

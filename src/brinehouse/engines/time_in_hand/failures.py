@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from brinehouse.engines.time_in_hand import first_steps as cards
-from brinehouse.engines.time_in_hand import mishaps, question
+from brinehouse.engines.time_in_hand import mishaps, neighbours, question
 from brinehouse.facility import model
 from brinehouse.network.transients import effects
 
 UNSEEN = "Nobody does"
 """How the way a failure is noticed begins where nothing at the plant shows it."""
+
+AIRED = ("oxygen", "oxygen_percent", "co2", "ph", "ammonia")
+"""Quantities whose limits say that a tank wants air."""
+
+AT_ITS_PLACE = ("leak", "top-up", "screen", "suction")
+"""Kinds whose steps name the one place where it happens."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +44,8 @@ class Failure:
     cautions : tuple of str
     source : str
         Where the steps are from.
+    card, words : str, mapping
+        The card the steps are made from, and what is put into it; empty where the file has its own.
     """
 
     id: str
@@ -49,6 +57,8 @@ class Failure:
     first_steps: tuple[str, ...]
     cautions: tuple[str, ...]
     source: str = cards.SOURCE
+    card: str = ""
+    words: Mapping[str, str] = field(default_factory=dict[str, str])
 
     @property
     def unseen(self) -> bool:
@@ -87,7 +97,35 @@ def _made(facility: model.Facility, one: mishaps.Mishap, taken: set[str]) -> Fai
         first_steps=one.steps or told.steps,
         cautions=(*question.CAUTIONS, *told.cautions),
         source="the facility file" if one.steps else cards.SOURCE,
+        card="" if one.steps else one.card,
+        words=one.words,
     )
+
+
+def steps(failure: Failure, facility: model.Facility, soonest: Sequence[str]) -> tuple[str, ...]:
+    """The first steps with the tanks in the order in which they are in need.
+
+    Parameters
+    ----------
+    failure : Failure
+    facility : Facility
+    soonest : sequence of str
+        Places whose limits are crossed, the first first. Without any, the steps stay as the catalogue has
+        them: by how many animals a tank holds for its water.
+    """
+    tanks = [place for place in dict.fromkeys(soonest) if place in facility.tanks]
+    if not tanks or not failure.card or failure.kind in AT_ITS_PLACE or "first" not in failure.words:
+        return failure.first_steps
+    first = neighbours.label(facility, tanks[0])
+    others = [neighbours.label(facility, tank) for tank in tanks[1:2]]
+    others += [failure.words.get(name, "") for name in ("first", "next")]
+    words = {
+        **failure.words,
+        "first": first,
+        "next": next((one for one in others if one and one != first), ""),
+        "battery": neighbours.remedy(facility, "battery air", tanks[0]),
+    }
+    return cards.told(failure.card, words).steps
 
 
 def _unique(name: str, taken: set[str]) -> str:
