@@ -9,7 +9,8 @@ import pytest
 from benchmarks import transient_peer as peer
 from tests.network.transients import batches, uncompiled
 
-from brinehouse.network.transients import compiling, running, tables
+from brinehouse.network.transients import running, tables
+from brinehouse.network.transients.kernel import compiling
 
 HOUR = 3600.0
 
@@ -172,7 +173,7 @@ def test_a_stagnant_place_without_surface_keeps_its_water():
 
 @pytest.mark.skipif(not running.COMPILED, reason="nothing is compiled")
 def test_tables_that_may_only_be_read_are_not_compiled_for_anew():
-    from brinehouse.network.transients import courses
+    from brinehouse.network.transients.kernel import courses
 
     structure, rows = small()
     running.run(structure, rows, 0.1)

@@ -10,7 +10,8 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, tables
+from brinehouse.network.transients import tables
+from brinehouse.network.transients.kernel import compiling, frames
 
 Floats = NDArray[np.float64]
 COMPILED = compiling.COMPILED
@@ -37,7 +38,7 @@ def _work(
     frame: frames.Frame, rows: tables.Tables, end: float, rtol: float, samples: Floats
 ) -> tuple[tables.Outcome, Floats]:
     """One chunk of scenarios on the thread at hand."""
-    from brinehouse.network.transients import courses
+    from brinehouse.network.transients.kernel import courses
 
     many, limits = rows.scenarios, len(frame.limits)
     way, op, place, until, state, clock = _ready(rows)
@@ -141,7 +142,7 @@ def rates(
     structure: tables.Structure, rows: tables.Tables, scenario: int, seconds: float, x: Floats, volume: Floats
 ) -> tuple[Floats, Floats]:
     """How fast water changes: dx/dt (species, places) and dV/dt (places,) at a time of one scenario."""
-    from brinehouse.network.transients import courses
+    from brinehouse.network.transients.kernel import courses
 
     one = tables.take(rows, slice(scenario, scenario + 1))
     way, op, place, until, _, clock = (each[0] for each in _ready(one))

@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling
+from brinehouse.network.transients.kernel import compiling
 from brinehouse.science import dissociation, gases, respiration, seawater
 from brinehouse.science.constants import ATM, IPTS68_PER_ITS90, ZERO_CELSIUS
 from brinehouse.science.exchange import THETA

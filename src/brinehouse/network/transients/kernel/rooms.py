@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, links, waters
-from brinehouse.network.transients.frames import COLUMNS
+from brinehouse.network.transients.kernel import compiling, frames, links, waters
+from brinehouse.network.transients.kernel.frames import COLUMNS
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames
-from brinehouse.network.transients.frames import BEGIN, END, KIND, OF
+from brinehouse.network.transients.kernel import compiling, frames
+from brinehouse.network.transients.kernel.frames import BEGIN, END, KIND, OF
 from brinehouse.network.transients.tables import CONTACT, HEAT, HOLD, OP_COLUMNS
 
 Floats = NDArray[np.float64]

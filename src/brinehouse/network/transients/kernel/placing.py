@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinehouse.network.compartments.building import TRANSFER_OVER_OXYGEN
-from brinehouse.network.transients import compiling, frames, passing, rooms, waters
-from brinehouse.network.transients.frames import (
+from brinehouse.network.transients.kernel import compiling, frames, passing, rooms, waters
+from brinehouse.network.transients.kernel.frames import (
     ALKALINITY,
     ARGON,
     CARBON,
@@ -25,7 +25,7 @@ from brinehouse.network.transients.frames import (
     VOLUME,
     WARM,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import ALLOWED, ENOUGH, ENTERING, FLOW, FREE, LEAVING
+from brinehouse.network.transients.kernel.rooms import ALLOWED, ENOUGH, ENTERING, FLOW, FREE, LEAVING
 from brinehouse.network.transients.tables import AT
 from brinehouse.science.respiration import RESPIRATORY_QUOTIENT
 

@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, rooms, waters
-from brinehouse.network.transients.frames import (
+from brinehouse.network.transients.kernel import compiling, frames, rooms, waters
+from brinehouse.network.transients.kernel.frames import (
     ALKALINITY,
     ARGON,
     BEGIN,
@@ -29,8 +29,8 @@ from brinehouse.network.transients.frames import (
     VOLUME,
     WARM,
 )  # fmt: skip
-from brinehouse.network.transients.links import BEFORE, FRESH, SITE, TWIN
-from brinehouse.network.transients.rooms import (
+from brinehouse.network.transients.kernel.links import BEFORE, FRESH, SITE, TWIN
+from brinehouse.network.transients.kernel.rooms import (
     ALLOWED,
     BY_ALKALINITY,
     BY_OXYGEN,
@@ -43,8 +43,8 @@ from brinehouse.network.transients.rooms import (
     LEAVING,
     STEEP,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import SALT as SALT_AT
-from brinehouse.network.transients.rooms import WARM as WARM_AT
+from brinehouse.network.transients.kernel.rooms import SALT as SALT_AT
+from brinehouse.network.transients.kernel.rooms import WARM as WARM_AT
 from brinehouse.network.transients.tables import (
     AIR,
     BIO,

@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, rooms, waters
-from brinehouse.network.transients.frames import (
+from brinehouse.network.transients.kernel import compiling, frames, rooms, waters
+from brinehouse.network.transients.kernel.frames import (
     ALKALINITY,
     ARGON,
     CARBON,
@@ -23,7 +23,7 @@ from brinehouse.network.transients.frames import (
     VOLUME,
     WARM,
 )  # fmt: skip
-from brinehouse.network.transients.placing import PRESSURE
+from brinehouse.network.transients.kernel.placing import PRESSURE
 from brinehouse.network.transients.tables import QUANTITY
 from brinehouse.science.constants import ARGON_IN_AIR, MMHG, NITROGEN_IN_AIR, OXYGEN_IN_AIR, OXYGEN_MOLAR_MASS
 from brinehouse.science.nitrogen import NITROGEN_ATOM

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, passing, placing, rooms, waters
-from brinehouse.network.transients.frames import (
+from brinehouse.network.transients.kernel import compiling, frames, passing, placing, rooms, waters
+from brinehouse.network.transients.kernel.frames import (
     AHEAD,
     ALKALINITY,
     ARGON,
@@ -33,8 +33,8 @@ from brinehouse.network.transients.frames import (
     VOLUME,
     WARM,
 )  # fmt: skip
-from brinehouse.network.transients.links import BEFORE, FRESH, SITE, TWIN
-from brinehouse.network.transients.rooms import (
+from brinehouse.network.transients.kernel.links import BEFORE, FRESH, SITE, TWIN
+from brinehouse.network.transients.kernel.rooms import (
     ALLOWED,
     BY_ALKALINITY,
     BY_OXYGEN,

@@ -12,8 +12,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, frames, passing, placing, rooms
-from brinehouse.network.transients.frames import (
+from brinehouse.network.transients.kernel import compiling, frames, passing, placing, rooms
+from brinehouse.network.transients.kernel.frames import (
     ALKALINITY,
     ARGON,
     CARBON,
@@ -30,7 +30,7 @@ from brinehouse.network.transients.frames import (
     VOLUME,
     WARM,
 )  # fmt: skip
-from brinehouse.network.transients.rooms import SHARE, STEEP_SOURCE, STEEP_TARGET
+from brinehouse.network.transients.kernel.rooms import SHARE, STEEP_SOURCE, STEEP_TARGET
 from brinehouse.network.transients.tables import MAKE_UP
 
 Floats = NDArray[np.float64]

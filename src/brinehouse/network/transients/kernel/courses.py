@@ -9,21 +9,30 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from brinehouse.network.transients import compiling, crossings, frames, links, placing, rooms, slopes, stages
-from brinehouse.network.transients.frames import COLUMNS
+from brinehouse.network.transients.kernel import (
+    compiling,
+    crossings,
+    frames,
+    links,
+    placing,
+    rooms,
+    slopes,
+    stages,
+)
+from brinehouse.network.transients.kernel.frames import COLUMNS
 
 Floats = NDArray[np.float64]
 
 PARTS = (
     "frames", "links", "rooms", "waters", "passing", "placing", "slopes", "stages", "crossings", "courses",
-    "tables",
 )  # fmt: skip
 RESTS = (
+    "brinehouse.network.transients.tables",
     "brinehouse.science.constants", "brinehouse.science.dissociation", "brinehouse.science.gases",
     "brinehouse.science.exchange", "brinehouse.science.respiration", "brinehouse.science.seawater",
     "brinehouse.science.nitrogen", "brinehouse.network.compartments.building",
 )  # fmt: skip
-MARK = compiling.mark((*(f"brinehouse.network.transients.{part}" for part in PARTS), *RESTS))
+MARK = compiling.mark((*(f"brinehouse.network.transients.kernel.{part}" for part in PARTS), *RESTS))
 MOST = 20_000  # steps: a course that needs more is given up
 SHORTEST = 1e-7  # s
 LONGEST = 2.0 * 3600.0  # s: what a morning brings is not leapt over
