@@ -59,7 +59,7 @@ def test_one_failure_shows_what_is_reached_and_what_to_do_first(run, hall, told)
 def test_pairs_are_asked_for_by_a_word_or_by_an_id_of_two(run, hall, told):
     assert "The UV is off and P-204 would not start" in run("time-in-hand", "--pairs", hall).out
     said = run("time-in-hand", hall, "--failure", "uv-off + P-204-dead")
-    assert "3.5 h until oxygen below 4.5 mg/L, pipefish" in said.out
+    assert "3.5 h until oxygen below 4.5 mg/L, pipefish" in " ".join(said.out.split())
 
 
 def test_a_failure_that_is_not_there_is_refused(run, hall, told):

@@ -21,9 +21,9 @@ from brinehouse.workbench import asking, clock, desk, mishaps
 NAV = (
     ("now", "/now"),
     ("loop", "/loop"),
-    ("time", "/time"),
     ("gas", "/gas"),
     ("trials", "/gas/trials"),
+    ("time", "/time"),
     ("balance", "/balance"),
     ("plant", "/plant"),
     ("flows", "/flows"),
