@@ -6,7 +6,7 @@ A fact is never edited: a later fact names the one it supersedes, with a reason.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
@@ -126,3 +126,25 @@ class Fact:
     supersedes: str = ""
     reason: str = ""
     origin: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """A pump started or stopped."""
+
+    at: datetime
+    pump: str
+    running: bool
+
+
+def turns(facts: Iterable[Fact]) -> list[Turn]:
+    """Starts and stops of pumps, in the order of the facts."""
+    return [
+        Turn(
+            at=fact.measured,
+            pump=str(fact.details["pump"]),
+            running=fact.details.get("running") in (True, "true"),
+        )
+        for fact in facts
+        if fact.kind == "pump-run" and fact.details.get("pump")
+    ]

@@ -94,7 +94,7 @@ def test_the_best_flows_close_and_keep_near_the_truth(history):
 
 
 def test_turns_come_from_the_pump_record(history):
-    turned = flows.turns(history.facts)
+    turned = records.turns(history.facts)
     assert {turn.pump for turn in turned} >= {"P-201", "P-202", "P-203", "P-204"}
     assert {turn.running for turn in turned} == {True, False}
 

@@ -104,7 +104,7 @@ def fact(kind, **details):
 def test_starts_and_stops_of_pumps_are_turns_and_nothing_else_is():
     told = [fact("pump-run", pump="p-1", running=True), fact("pump-run", pump="p-1", running=False),
             fact("event", what="new column"), fact("pump-run", running=True)]  # fmt: skip
-    assert [(one.pump, one.running) for one in gas_rows.turns(told)] == [("p-1", True), ("p-1", False)]
+    assert [(one.pump, one.running) for one in records.turns(told)] == [("p-1", True), ("p-1", False)]
 
 
 def test_an_event_that_names_no_equipment_is_no_change_of_plant(facility):

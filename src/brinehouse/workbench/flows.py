@@ -69,7 +69,7 @@ def examine(
     computed : mapping, optional
         Run to (flow, standard uncertainty or None) from the hydraulics. [m³/s]
     """
-    return flows.survey(facility, readings, turns(facts), computed=computed, as_of=as_of)
+    return flows.survey(facility, readings, records.turns(facts), computed=computed, as_of=as_of)
 
 
 def computed(
@@ -80,7 +80,7 @@ def computed(
     Only runs whose flow the hydraulics solve; none where the file tells too little.
     """
     newest = max((one.measured for one in readings if one.quantity == "flow"), default=None)
-    known = {turn.pump: turn.running for turn in turns(facts) if newest is None or turn.at <= newest}
+    known = {turn.pump: turn.running for turn in records.turns(facts) if newest is None or turn.at <= newest}
     asked = known if all(pump in known for duty in facility.duties.values() for pump in duty.pumps) else None
     layout = plumbing.stations(facility, running=asked)
     return {
@@ -94,17 +94,6 @@ def _least(flow: float, half: float | None) -> float:
     """Standard uncertainty of a computed flow: the solver's own, and never less than pumps differ."""
     own = (half or 0.0) / answers.COVERAGE
     return max(own, PUMPS_DIFFER * abs(flow))
-
-
-def turns(facts: Sequence[records.Fact]) -> list[flows.Turn]:
-    """Starts and stops of pumps."""
-    return [
-        flows.Turn(
-            at=fact.measured, pump=str(fact.details["pump"]), running=bool(fact.details.get("running"))
-        )
-        for fact in facts
-        if fact.kind == "pump-run" and "pump" in fact.details
-    ]
 
 
 def status(answer: answers.Answer) -> int:

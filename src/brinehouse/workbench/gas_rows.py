@@ -127,17 +127,6 @@ def _nearest(history: Sequence[records.Reading], reading: records.Reading) -> fl
     return near.value
 
 
-def turns(facts: Sequence[records.Fact]) -> list[gas_changes.Turn]:
-    """Starts and stops of pumps."""
-    return [
-        gas_changes.Turn(
-            at=fact.measured, pump=str(fact.details["pump"]), running=bool(fact.details.get("running"))
-        )
-        for fact in facts
-        if fact.kind == "pump-run" and "pump" in fact.details
-    ]
-
-
 def changes(facts: Sequence[records.Fact], facility: model.Facility, system: str) -> list[gas_changes.Change]:
     """Dated changes of plant in one system: events that name a piece of equipment."""
     found: list[gas_changes.Change] = []

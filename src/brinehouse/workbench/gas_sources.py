@@ -158,11 +158,7 @@ def given_of(
         facility=facility,
         system=system,
         samples=samples,
-        turns=tuple(
-            engine.Turn(at=t.at, pump=t.pump, running=t.running)
-            for t in gas_rows.turns(facts)
-            if t.pump in pumps
-        ),
+        turns=tuple(one for one in records.turns(facts) if one.pump in pumps),
         changes=_changes(facility, facts, system),
         suctions=suctions or {},
         flows=flows.stated(facility).flows,

@@ -195,7 +195,7 @@ def _changes(
     offsets: Mapping[str, answers.Value],
 ) -> dict[str, answers.Answer]:
     """By system: which pump goes with its gas; systems without gas samples or a pump record are left out."""
-    turns = gas_rows.turns(facts)
+    turns = records.turns(facts)
     found: dict[str, answers.Answer] = {}
     for system, samples in gas_rows.samples(readings, facility, offsets).items():
         pumps = gas_rows.pumps_of(facility, system)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from brinehouse import findings, units
+from brinehouse import findings, records, units
 from brinehouse.facility import model
 from brinehouse.network import flows
-from brinehouse.workbench import gas_rows, hall
+from brinehouse.workbench import hall
 
 INLET, OUTLET, HEADER = "from outside", "to outside", "header"
 # ISA-5.1: the first letter is what is measured; oxygen, gas, salt and the like are analyses.
@@ -127,7 +127,7 @@ class Plant:
 
 def look(place: hall.Hall) -> Plant:
     """The plant of a hall, its pumps as they were last written down."""
-    turns = gas_rows.turns(place.facts(kinds=("pump-run",))) if hall.Hall.has_book(place.folder) else []
+    turns = records.turns(place.facts(kinds=("pump-run",))) if hall.Hall.has_book(place.folder) else []
     last: dict[str, tuple[bool, datetime]] = {}
     for turn in sorted(turns, key=lambda one: one.at):
         last[turn.pump] = (turn.running, turn.at)

@@ -175,16 +175,7 @@ def _told(facility: model.Facility, first: time_told.Crossing | None) -> Left:
 
 def turns(facts: Iterable[records.Fact]) -> list[redundancy.Turn]:
     """Starts and stops of pumps in order of time."""
-    found = [
-        redundancy.Turn(at=fact.measured, pump=str(fact.details["pump"]), running=_runs(fact))
-        for fact in facts
-        if fact.kind == "pump-run" and fact.details.get("pump")
-    ]
-    return sorted(found, key=lambda one: one.at)
-
-
-def _runs(fact: records.Fact) -> bool:
-    return fact.details.get("running") in (True, "true")
+    return sorted(records.turns(facts), key=lambda one: one.at)
 
 
 def status(answer: answers.Answer) -> int:

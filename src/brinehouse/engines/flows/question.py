@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from brinehouse import answers
+from brinehouse import answers, records
 
 M3H = 3600.0  # m³/h in one m³/s
 STATED = 0.10
@@ -56,13 +56,7 @@ QUESTION = answers.Question(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """A pump started or stopped."""
-
-    at: datetime
-    pump: str
-    running: bool
+Turn = records.Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from brinehouse import answers
+from brinehouse import answers, records
 
 FEWEST = 8  # samples below which no pump is ever named
 
@@ -129,13 +129,7 @@ class Sample:
     meter: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """A pump started or stopped."""
-
-    at: datetime
-    pump: str
-    running: bool
+Turn = records.Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from brinehouse import answers
+from brinehouse import answers, records
 from brinehouse.facility import model
 
 FEWEST = 8  # samples of a system below which nothing is fitted
@@ -58,13 +58,7 @@ class Sample:
     u: float = 0.6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """A pump started or stopped."""
-
-    at: datetime
-    pump: str
-    running: bool
+Turn = records.Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from brinehouse import answers
+from brinehouse import answers, records
 
 HOUR = 3600.0
 WEEK = 7.0 * 24.0 * HOUR
@@ -38,13 +38,7 @@ QUESTION = answers.Question(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """A pump started or stopped, as the logbook has it."""
-
-    at: datetime
-    pump: str
-    running: bool
+Turn = records.Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
