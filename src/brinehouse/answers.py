@@ -51,6 +51,16 @@ class Input:
     required: bool = False
     help: str = ""
 
+    def refused(self, code: str, text: str, hint: str = "") -> findings.Finding:
+        """Why what was typed for it cannot be taken; its example where no other way out is told."""
+        return findings.Finding(
+            code=code,
+            level=findings.Level.STOP,
+            text=text,
+            hint=hint or f"for example {self.example}",
+            spot=findings.Spot(field=self.name),
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Output:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import collections
 import dataclasses
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -241,12 +242,8 @@ def own_steps(table: Table, row: Row) -> tuple[Step, ...]:
     soonest = [
         one.place for one in row.crossings if not one.anyway and one.quantity in failures.AIRED
     ]  # fmt: skip
-    known: Mapping[str, Any] = {one.id: one for one in table.asked.failures}
-    told: dict[str, None] = {}
-    for id in row.failures:
-        if id in known:
-            told |= dict.fromkeys(failures.steps(known[id], table.asked.facility, soonest))
-    return tuple(Step(text=text) for text in told)[:MOST_STEPS]
+    told = (failures.steps(one, table.asked.facility, soonest) for one in _failures(table, row))
+    return tuple(Step(text=text) for text in dict.fromkeys(itertools.chain(*told)))[:MOST_STEPS]
 
 
 def gaining(row: Row) -> tuple[Step, ...]:
@@ -256,16 +253,14 @@ def gaining(row: Row) -> tuple[Step, ...]:
 
 def cautions(table: Table, row: Row) -> tuple[str, ...]:
     """The cautions of a failure itself, each once; those of every failure stand on each card anyway."""
-    return tuple(one for one in _own(table, row, "cautions") if one not in CAUTIONS)
+    told = itertools.chain(*(one.cautions for one in _failures(table, row)))
+    return tuple(one for one in dict.fromkeys(told) if one not in CAUTIONS)
 
 
-def _own(table: Table, row: Row, what: str) -> tuple[str, ...]:
-    """What the catalogue gives each failure of a row, one after the other, each once."""
+def _failures(table: Table, row: Row) -> list[Any]:
+    """The failures of a row as the catalogue has them."""
     known: Mapping[str, Any] = {one.id: one for one in table.asked.failures}
-    told: dict[str, None] = {}
-    for id in row.failures:
-        told |= dict.fromkeys(getattr(known.get(id), what, ()))
-    return tuple(told)
+    return [known[id] for id in row.failures if id in known]
 
 
 def is_left(line: Line) -> bool:

@@ -37,13 +37,13 @@ def answer(given: Mapping[str, str | Sequence[float]]) -> answers.Answer:
             continue
         got = amounts.read(text, _KINDS[item.name])
         if isinstance(got, amounts.Fault):
-            faults.append(_stop(item, got.code, f"{item.label} {got.why}", got.hint))
+            faults.append(item.refused(got.code, f"{item.label} {got.why}", got.hint))
         else:
             taken[item.name] = got
     for name in ("volume", "surface", "flow"):
         if name in taken and taken[name] <= 0.0:
             item = next(item for item in question.QUESTION.inputs if item.name == name)
-            faults.append(_stop(item, "balance/cannot", f"{item.label} is not above nought"))
+            faults.append(item.refused("balance/cannot", f"{item.label} is not above nought"))
     if faults or "volume" not in taken:
         return answers.Answer(
             question=question.QUESTION,
@@ -79,14 +79,4 @@ def facility_text(taken: Mapping[str, float]) -> str:
         '[equipment.filter]\nkind = "biofilter"\n[equipment.chiller]\nkind = "chiller"\n'
         f'[run.out]\nfrom = "tank"\nto = "sump"\nflow = "{flow} m3/s"\n'
         f'[run.back]\nfrom = "sump"\nthrough = ["filter", "chiller"]\nto = "tank"\nflow = "{flow} m3/s"\n'
-    )
-
-
-def _stop(item: answers.Input, code: str, text: str, hint: str = "") -> findings.Finding:
-    return findings.Finding(
-        code=code,
-        level=findings.Level.STOP,
-        text=text,
-        hint=hint or f"for example {item.example}",
-        spot=findings.Spot(field=item.name),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from brinehouse.engines.balance import around, plants, question
@@ -70,6 +70,12 @@ class _Fit:
     scatter: float
 
 
+def _size(rows: Sequence[tuple[float, float, float]]) -> float:
+    """How much air makes the rises, by weighted least squares over (rise of one mL/L, rise, u)."""
+    weight = sum((pull / u) ** 2 for pull, _, u in rows)
+    return sum(pull * rise / u**2 for pull, rise, u in rows) / weight if weight > 0.0 else 0.0
+
+
 def _fit(plant: question.Plant, made: plants.Made, told: Told, share: float | None) -> _Fit:
     """Leaks by weighted least squares, one pump after the other, with columns that go so far."""
     conditions = plant.conditions if share is None else plant.conditions.turned("column", share)
@@ -84,8 +90,7 @@ def _fit(plant: question.Plant, made: plants.Made, told: Told, share: float | No
             for place, (rise, u) in rises.items()
             if (place, "delta_p") in base
         ]
-        weight = sum((pull / u) ** 2 for pull, _, u in rows)
-        size = sum(pull * rise / u**2 for pull, rise, u in rows) / weight if weight > 0.0 else 0.0
+        size = _size(rows)
         if size > 0.0 and math.isfinite(size):
             leaks[pump] = size
         misfit += sum(((pull * size - rise) / u) ** 2 for pull, rise, u in rows)
@@ -142,8 +147,7 @@ def _even(
             air = dataclasses.replace(conditions, leaks=dict.fromkeys(pumps, 1.0))
             moved = plants.numbers(dataclasses.replace(plant, conditions=air), made)
             pulls = {place: moved[place, "delta_p"] - still[place, "delta_p"] for place in gaps}
-            weight = sum((pulls[place] / u) ** 2 for place, (_, u) in gaps.items())
-            size = sum(pulls[place] * gap / u**2 for place, (gap, u) in gaps.items()) / max(weight, 1e-300)
+            size = _size([(pulls[place], gap, u) for place, (gap, u) in gaps.items()])
             size = size if size > 0.0 and math.isfinite(size) else 0.0
         if size:
             leaks |= dict.fromkeys(pumps, size)

@@ -37,9 +37,9 @@ def answer(given: Mapping[str, str | Sequence[float]]) -> answers.Answer:
             continue
         got = amounts.read(text, _KINDS[item.name])
         if isinstance(got, amounts.Fault):
-            faults.append(_stop(item, got.code, f"{item.label} {got.why}", got.hint))
+            faults.append(item.refused(got.code, f"{item.label} {got.why}", got.hint))
         elif got <= 0.0 and item.name not in ("temperature", "salinity", "flow"):
-            faults.append(_stop(item, "time/cannot", f"{item.label} is not above nought"))
+            faults.append(item.refused("time/cannot", f"{item.label} is not above nought"))
         else:
             taken[item.name] = got
     if faults or not {"volume", "mass"} <= taken.keys():
@@ -77,14 +77,4 @@ def facility_text(taken: Mapping[str, float], least: str) -> str:
         f'[pump.pump]\nname = "its pump"\nflow = "{flow} m3/s"\n[equipment.filter]\nkind = "biofilter"\n'
         f'[run.out]\nfrom = "tank"\nto = "sump"\nflow = "{flow} m3/s"\n'
         f'[run.back]\nfrom = "sump"\nthrough = ["pump", "filter"]\nto = "tank"\nflow = "{flow} m3/s"\n'
-    )
-
-
-def _stop(item: answers.Input, code: str, text: str, hint: str = "") -> findings.Finding:
-    return findings.Finding(
-        code=code,
-        level=findings.Level.STOP,
-        text=text,
-        hint=hint or f"for example {item.example}",
-        spot=findings.Spot(field=item.name),
     )
