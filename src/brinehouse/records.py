@@ -90,7 +90,8 @@ class Reading:
 
 FactKind = Literal[
     "instrument-check", "instrument-setting", "gas-trial", "event", "pump-run", "feeding", "observation",
-    "light", "note", "withdrawal",
+    "light", "note", "withdrawal", "walk", "stop", "file", "work", "lock-out", "run-hours", "change-over",
+    "renewal", "notice", "on-call", "hand-over", "backup",
 ]  # fmt: skip
 
 
@@ -108,7 +109,20 @@ class Fact:
         ``gas-trial`` (instrument, quantity, unit, minutes, values, depth);
         ``event`` (what); ``pump-run`` (pump, running ``true|false``); ``feeding`` (food, grams, eaten);
         ``light`` (hours); ``observation`` (animals, sign, count); ``note``;
-        ``withdrawal`` (takes back a fact or a whole import: details target).
+        ``withdrawal`` (takes back a fact or a whole import: details target);
+        ``walk`` (a round under way: round, walk, what ``begun|zone|ended``, zone, foot_bath, tools);
+        ``stop`` (a stop that was passed: round, walk, stop, what ``done|skipped``, and the reason of a skip);
+        ``file`` (sha256, name, type, size, about: the id of the fact it belongs to);
+        ``work`` (order, of, what ``asked|begun|done|dropped``, title, due, did, parts);
+        ``lock-out`` (of, on ``true|false``, tag, why);
+        ``run-hours`` (of, hours, starts: as its counter shows);
+        ``change-over`` (duty, stopped, started, worked ``true|false``, seconds);
+        ``renewal`` (of, what: membrane, reagent, lamp and the like, lot, expires);
+        ``notice`` (notice, what ``seen|shelved|unshelved|out of service|in service|sent``, until, why);
+        ``on-call`` (person, since, until);
+        ``hand-over`` (since, until, what ``written|read``, of, head, text);
+        ``backup`` (where, what ``made|restored|tried``, sha256, size, head).
+        A ``note`` may be pinned to its place: details pinned, until, promised.
     place : str
         Where, or empty for the whole facility.
     details : mapping

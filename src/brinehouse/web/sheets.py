@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse
 
 from brinehouse import answers, findings, units
 from brinehouse.web import catalogue, drawing, files, forms, knowing
-from brinehouse.workbench import asking, clock, desk, mishaps
+from brinehouse.workbench import asking, clock, desk, mishaps, people
 
 NAV = (
     ("now", "/now"),
@@ -147,6 +147,19 @@ def desk_of(request: Request) -> desk.Desk:
 def knowing_of(request: Request) -> knowing.Knowing:
     """What this application knows of the gas."""
     return request.app.state.knowing
+
+
+def who(request: Request) -> people.Who:
+    """Whoever makes this request; a hall without people is open to its own machine."""
+    return getattr(request.state, "who", people.OPEN)
+
+
+def writer(request: Request, name: str = "") -> int | None:
+    """The number of the person who writes: the one signed in, or in an open hall the one named."""
+    asking_now = who(request)
+    if asking_now.number is not None or not name.strip():
+        return asking_now.number
+    return desk_of(request).hall().person(name.strip()) if asking_now.role == "open" else None
 
 
 def words_of(request: Request) -> catalogue.Words:
