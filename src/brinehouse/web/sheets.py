@@ -19,17 +19,15 @@ from brinehouse.web import catalogue, drawing, files, forms, knowing
 from brinehouse.workbench import asking, clock, desk, mishaps, people
 
 NAV = (
-    ("now", "/now"),
-    ("loop", "/loop"),
-    ("gas", "/gas"),
-    ("trials", "/gas/trials"),
-    ("time", "/time"),
-    ("balance", "/balance"),
-    ("plant", "/plant"),
-    ("flows", "/flows"),
-    ("log", "/log"),
-    ("ask", "/ask"),
+    ("now", (("now", "/now"),)),
+    ("loop", (("loop", "/loop"), ("flows", "/flows"), ("balance", "/balance"))),
+    ("gas", (("gas", "/gas"), ("trials", "/gas/trials"))),
+    ("time", (("time", "/time"), ("standby", "/time/standby"))),
+    ("plant", (("plant", "/plant"),)),
+    ("log", (("log", "/log"), ("imports", "/log/imports"))),
+    ("ask", (("ask", "/ask"),)),
 )
+"""The sheets in groups: the first of a group stands in the upper line, all of it below while one is open."""
 
 
 MAIN_BOXES = ("temperature", "salinity", "barometer", "tgp", "oxygen", "depth")
@@ -177,9 +175,7 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
     return {
         "t": words,
         "lang": "en" if words.language == catalogue.INVENTED else words.language,
-        "nav": [{"name": words(f"nav.{name}"), "href": href, "current": name == page} for name, href in NAV]
-        if facility
-        else [],
+        **_navigation(page, words, shown=facility is not None),
         "facility": {"name": facility.name if facility else words("sheet.nameless"), "zone": zone},
         "page": page,
         "when": functools.partial(clocktime, zone=zone),
@@ -195,6 +191,27 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
             "revision": table.revision(),
         },
     }
+
+
+def _navigation(page: str, words: catalogue.Words, *, shown: bool) -> dict[str, list[dict[str, Any]]]:
+    """The upper line of sheets, and below it those of the group that is open."""
+    upper: list[dict[str, Any]] = []
+    lower: list[dict[str, Any]] = []
+    for name, sheets_of in NAV if shown else ():
+        names = [one for one, _ in sheets_of]
+        upper.append(
+            {
+                "name": words(f"nav.{name}"),
+                "href": sheets_of[0][1],
+                "current": page == name,
+                "open": page in names,
+            }
+        )
+        if page in names and len(names) > 1:
+            lower = [
+                {"name": words(f"nav.{one}"), "href": href, "current": page == one} for one, href in sheets_of
+            ]
+    return {"nav": upper, "nav_beside": lower}
 
 
 def render(
