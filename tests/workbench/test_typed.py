@@ -122,3 +122,13 @@ def test_a_flow_is_read_on_its_run_or_at_the_meter_that_sits_on_it(hall):
     refused = typed.understand(facility, place="suply", quantity="flow", text="17.9 m3/h")
     assert refused.findings[0].code == "typed/unknown-place"
     assert "supply" in refused.findings[0].hint
+
+
+@pytest.mark.parametrize(("day", "codes"), [("2026-02-28", []), ("2026-03-01", ["typed/retired"])])
+def test_a_retired_place_takes_readings_of_before_and_none_of_after(hall, day, codes):
+    text = hall.file.read_text("utf-8").replace("[tank.mangrove]", "[tank.mangrove]\nretired = 2026-03-01")
+    facility = facility_file.read(text).facility
+    at = datetime.fromisoformat(day + "T12:00").replace(tzinfo=UTC)
+    made = typed.understand(facility, place="mangrove", quantity="temperature", text="25 °C", at=at)
+    assert [one.code for one in made.findings] == codes
+    assert not codes or "retired since 2026-03-01" in made.findings[0].text

@@ -37,6 +37,8 @@ def build(draft: shape.Draft, digest: str = "") -> model.Facility:
         detection=told.get("detection"),
         travel=told.get("travel"),
         crews=told.get("crews", 1),
+        quiet=told.get("quiet"),
+        notify={e.id: _notify(draft, e) for e in draft.of("notify")},
         systems={e.id: _system(draft, e) for e in draft.of("system")},
         vessels={e.id: _vessel(draft, e) for e in _by_line(draft, draft.of("tank", "sump", "vessel"))},
         pumps={e.id: _pump(draft, e) for e in draft.of("pump")},
@@ -52,6 +54,7 @@ def build(draft: shape.Draft, digest: str = "") -> model.Facility:
         animals=tuple(_animals(draft, e) for e in draft.of("animals")),
         sources=tuple(_source(draft, e) for e in draft.of("source")),
         rates=tuple(_rate(draft, e) for e in draft.of("rate")),
+        upkeep=tuple(_upkeep(draft, e) for e in draft.of("upkeep")),
         spots=_spots(draft.places),
         digest=digest,
     )
@@ -150,6 +153,15 @@ def _instrument(draft: shape.Draft, entry: shape.Entry) -> model.Instrument:
     return model.Instrument(id=entry.id, spot=_spot(draft, entry), **told)
 
 
+def _notify(draft: shape.Draft, entry: shape.Entry) -> model.Notify:
+    told: dict[str, Any] = {"to": "", "what": ""} | entry.values
+    told["whom"], told["level"] = told.pop("for", ()), told.pop("from", "act")
+    return model.Notify(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+_OF_LIMITS = ("cause", "consequence", "harm", "response", "time", "dead_band", "delay", "second")
+
+
 def _limit(draft: shape.Draft, entry: shape.Entry) -> model.Limit:
     told = entry.values
     bands = {name: told[name] for name in ("aim", "watch", "act") if name in told}
@@ -160,6 +172,7 @@ def _limit(draft: shape.Draft, entry: shape.Entry) -> model.Limit:
         source=told.get("source", ""),
         text="; ".join(f"{name} {written}" for name, (_, written, _) in bands.items()),
         spot=_spot(draft, entry),
+        **{name: told[name] for name in _OF_LIMITS if name in told},
         **{name: band for name, (band, *_) in bands.items()},
     )
 
@@ -167,6 +180,12 @@ def _limit(draft: shape.Draft, entry: shape.Entry) -> model.Limit:
 def _rate(draft: shape.Draft, entry: shape.Entry) -> model.FailureRate:
     told: dict[str, Any] = {"of": "", "mode": "", "source": ""} | entry.values
     return model.FailureRate(spot=_spot(draft, entry), **told)
+
+
+def _upkeep(draft: shape.Draft, entry: shape.Entry) -> model.Upkeep:
+    told: dict[str, Any] = {"of": "", "what": ""} | entry.values
+    when, text, _ = told.pop("when", (None, "", ""))
+    return model.Upkeep(when=when, text=text, spot=_spot(draft, entry), **told)
 
 
 def _animals(draft: shape.Draft, entry: shape.Entry) -> model.Animals:

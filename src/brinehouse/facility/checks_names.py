@@ -121,6 +121,7 @@ def _shelves(facility: model.Facility) -> Mapping[str, Iterable[str]]:
         "instrument": dict.fromkeys(facility.instruments),
         "board": dict.fromkeys(facility.boards),
         "thing": places | machines | dict.fromkeys((*facility.runs, *facility.boards)),
+        "asset": places | machines | dict.fromkeys((*facility.runs, *facility.boards, *facility.instruments)),
     }
 
 

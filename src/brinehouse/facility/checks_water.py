@@ -215,7 +215,7 @@ def unconnected(case: cases.Case) -> None:
         return
     used = _used(facility)
     for vessel in facility.vessels.values():
-        if vessel.id not in used and not vessel.stands_alone:
+        if vessel.id not in used and not vessel.stands_alone and not vessel.retired:
             shown = hidden.visible(vessel.id)
             case.note(
                 "facility/unconnected",
@@ -225,7 +225,7 @@ def unconnected(case: cases.Case) -> None:
                 about=f"{vessel.kind} {shown}",
             )
     for name, machine in (*facility.pumps.items(), *facility.equipment.items()):
-        if name not in used and not machine.at:
+        if name not in used and not machine.at and not machine.retired:
             thing = f"{facility.find(name)} {hidden.visible(name)}"
             case.note(
                 "facility/unconnected",

@@ -10,9 +10,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from brinehouse import findings, units
+from brinehouse.facility import details
 
 OUTSIDE = "outside"  # where a run starts or ends that leaves the drawing: the sea, the mains, the drain
 NOWHERE = findings.Spot()
+Range = details.Range
+Band = details.Band
+Chance = details.Chance
+FailureRate = details.FailureRate
+Upkeep = details.Upkeep
+Address = details.Address
+Source = details.Source
+Notify = details.Notify
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +113,7 @@ class Vessel:
     top_up: float | None = None
     top_up_by: str = ""
     top_up_from: str = ""
+    retired: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -147,6 +157,12 @@ class Pump:
     at: str = ""
     tag: str = ""
     board: str = ""
+    serial: str = ""
+    maker: str = ""
+    bought: str = ""
+    spares: tuple[str, ...] = ()
+    manual: str = ""
+    retired: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -199,6 +215,12 @@ class Equipment:
     approach: float | None = None
     tag: str = ""
     board: str = ""
+    serial: str = ""
+    maker: str = ""
+    bought: str = ""
+    spares: tuple[str, ...] = ()
+    manual: str = ""
+    retired: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -287,14 +309,6 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
-    """Two ends of a range in the unit of its quantity."""
-
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
     """A test point: a place (or a machine or run with a tap) and a depth [m]."""
 
@@ -307,6 +321,7 @@ class Point:
     expected: Range | None = None
     possible: Range | None = None
     instrument: str = ""
+    retired: str = ""
     spot: findings.Spot = NOWHERE
 
 
@@ -325,25 +340,13 @@ class Instrument:
     resolution: Mapping[str, units.Amount] = field(default_factory=dict[str, units.Amount])
     salinity_setting: float | None = None
     barometer: str = ""
+    serial: str = ""
+    maker: str = ""
+    bought: str = ""
+    spares: tuple[str, ...] = ()
+    manual: str = ""
+    retired: str = ""
     spot: findings.Spot = NOWHERE
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """The values that do not cross: an end that is None is open. Unit of the quantity in the glossary.
-
-    >>> Band(low=None, high=101.0).holds(100.5)
-    True
-    >>> Band(low=None, high=101.0).holds(101.5)
-    False
-    """
-
-    low: float | None
-    high: float | None
-
-    def holds(self, value: float) -> bool:
-        """Whether a value lies inside, ends included."""
-        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,64 +361,20 @@ class Limit:
     basis: str = ""  # what the amounts are counted as, where the quantity has a basis: N, ion ...
     source: str = ""
     text: str = ""  # the bands as the file writes them
+    cause: str = ""
+    consequence: str = ""
+    harm: str = ""  # animals die, animals suffer, more work
+    response: str = ""
+    time: float | None = None  # to respond [s]
+    dead_band: float = 0.0  # in the unit of the quantity
+    delay: float = 0.0  # [s]
+    second: bool = True
     spot: findings.Spot = NOWHERE
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chance:
-    """How likely something fails: in one second of ``time``, or at one ``start``."""
-
-    value: float
-    by: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FailureRate:
-    """How often a part, or a kind of part, fails in one way: what was believed, and what was seen since.
-
-    ``low`` and ``high`` are ends of a 95 % interval; ``over`` is running time and ``repair`` a mean [s].
-    """
-
-    of: str
-    mode: str
-    source: str
-    low: Chance | None = None
-    typical: Chance | None = None
-    high: Chance | None = None
-    seen: int | None = None
-    over: float | None = None
-    starts: int | None = None
-    since: str = ""
-    repair: float | None = None
-    spot: findings.Spot = NOWHERE
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Address:
-    """One address of a source and the point it feeds."""
-
-    point: str
-    register: int | None = None
-    topic: str = ""
-    node: str = ""
-    scale: float = 1.0
-    unit: str = ""
-    spot: findings.Spot = NOWHERE
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
-    """A line from which sensor values are read; ``secret`` names where a secret is kept, never the secret."""
-
-    id: str
-    kind: str
-    host: str = ""
-    port: int | None = None
-    username: str = ""
-    secret: str = ""
-    access: str = "read"
-    map: tuple[Address, ...] = ()
-    spot: findings.Spot = NOWHERE
+    @property
+    def asks(self) -> bool:
+        """Whether it asks somebody to do something: what has no cause or no response is only told."""
+        return bool(self.cause and self.response)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -445,6 +404,8 @@ class Facility:
     detection: float | None = None
     travel: float | None = None
     crews: int = 1
+    quiet: tuple[int, int] | None = None
+    notify: Mapping[str, Notify] = field(default_factory=dict[str, Notify])
     systems: Mapping[str, System] = field(default_factory=dict[str, System])
     vessels: Mapping[str, Vessel] = field(default_factory=dict[str, Vessel])
     pumps: Mapping[str, Pump] = field(default_factory=dict[str, Pump])
@@ -460,6 +421,7 @@ class Facility:
     animals: tuple[Animals, ...] = ()
     sources: tuple[Source, ...] = ()
     rates: tuple[FailureRate, ...] = ()
+    upkeep: tuple[Upkeep, ...] = ()
     spots: Mapping[str, findings.Spot] = field(default_factory=dict[str, findings.Spot])
     digest: str = ""
 
@@ -571,3 +533,27 @@ class Facility:
             "instrument": self.instruments,
         }
         return next((table for table, shelf in shelves.items() if name in shelf), "")
+
+    def retired(self, name: str) -> str:
+        """The day from which a thing is no longer in use, or empty; a point goes with its tank or machine."""
+        shelves: tuple[Mapping[str, Vessel | Pump | Equipment | Instrument], ...] = (
+            self.vessels,
+            self.pumps,
+            self.equipment,
+            self.instruments,
+        )
+        point = self.points.get(name)
+        if point is not None:
+            days = [point.retired, self.retired(point.at)]
+            return min((day for day in days if day), default="")
+        return next((shelf[name].retired for shelf in shelves if name in shelf), "")
+
+    def in_use(self, name: str, on: str) -> bool:
+        """Whether a thing is in use on a day, ``2026-03-14``; what is never retired always is.
+
+        >>> Facility(name="", vessels={"T-1": Vessel(id="T-1", kind="tank", name="", retired="2026-03-01")}
+        ... ).in_use("T-1", "2026-03-14")
+        False
+        """
+        retired = self.retired(name)
+        return not retired or on < retired

@@ -16,6 +16,7 @@ from brinehouse.facility import (
     checks_names,
     checks_plumbing,
     checks_rates,
+    checks_upkeep,
     checks_values,
     checks_water,
     model,
@@ -36,6 +37,7 @@ CHECKS = (
     checks_values.depths,
     checks_values.ranges,
     checks_values.limits,
+    checks_values.rationalised,
     checks_values.instruments,
     checks_lines.addresses,
     checks_lines.secrets,
@@ -52,6 +54,8 @@ CHECKS = (
     checks_mishaps.failures,
     checks_rates.rates,
     checks_rates.groups,
+    checks_upkeep.upkeep,
+    checks_upkeep.retired,
     checks_water.unconnected,
 )
 """Every check, in the order in which they run."""

@@ -14,6 +14,7 @@ Path = positions.Path
 SECRET_WORD = re.compile(r"(?i)passw|pwd|passphrase|secret|token|api_?-?key|credential|private_?-?key")
 HAZEN_WORD = re.compile(r"(?i)c|hazen.*|hw|(?:hw|c)[_-]?(?:factor|value|coefficient)|.*hazen.*williams.*")
 LONGEST_ID = 60
+_OF_QUANTITY = ("unit", "span", "band", "width")  # kinds that wait for the quantity of their table
 
 
 @dataclass(frozen=True, slots=True)
@@ -393,7 +394,7 @@ def _take_value(draft: Draft, entry: Entry, word: words.Word, value: Any) -> Non
     path = (*entry.path, word.name)
     _look_for_hidden(draft, entry, word.name, path, value)
     quantity = entry.values.get("quantity", "")
-    if word.kind in ("unit", "span", "band") and not quantity and entry.table in ("point", "limit"):
+    if word.kind in _OF_QUANTITY and not quantity and entry.table in ("point", "limit", "upkeep"):
         entry.values[word.name] = values.Later(value, word)
         return
     _convert(draft, entry, word, value, path)

@@ -111,6 +111,8 @@ _KINDS = {
     "accuracies": "a list of amounts, one for each quantity it measures",
     "span": "a list of two amounts, low and high",
     "secret": "text: 'env:NAME' or 'file:PATH'",
+    "width": "text with an amount of the quantity: how wide",
+    "span of day": "text: two times of the day, '22:00 to 06:30'",
     "inner": "tables of its own",
 }
 _AMOUNTS = {
@@ -138,6 +140,7 @@ IDS = {
     "instrument": "an instrument",
     "board": "an electrical board",
     "thing": "a place, a machine, a run or an electrical board",
+    "asset": "a place, a machine, a run, an electrical board or an instrument",
 }
 
 

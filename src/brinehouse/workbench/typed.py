@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from brinehouse import findings, glossary, records, units
 from brinehouse.facility import model
@@ -141,6 +142,9 @@ def names(
         found.append(_unknown("place", place, known, spot))
     if instrument and instrument not in facility.instruments:
         found.append(_unknown("instrument", instrument, list(facility.instruments), spot))
+    day = (at or clock.now()).astimezone(ZoneInfo(facility.timezone)).date().isoformat()
+    gone = [name for name in (place, instrument) if not facility.in_use(name, day)]
+    found += [_retired(facility, name, spot) for name in gone]
     return (*found, *future(at, spot))
 
 
@@ -200,6 +204,12 @@ def _plausible(
             spot=spot,
         ),
     )
+
+
+def _retired(facility: model.Facility, name: str, spot: findings.Spot) -> findings.Finding:
+    said = f"'{name}' is retired since {facility.retired(name)}"
+    hint = "name what is in use in its place, or give the time it was taken"
+    return _stop("typed/retired", said, hint, spot)
 
 
 _UNKNOWN = {
