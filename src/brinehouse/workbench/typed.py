@@ -178,18 +178,17 @@ def _plausible(
     reason: str,
 ) -> tuple[findings.Finding, ...]:
     """Whether it can be here, and whether it is what is expected: the point's own ranges rule."""
-    if known.bound:
-        return ()
     form = word.form(known.unit)
     mine = point if point is not None and form is word.forms[0] else None
     possible = (mine.possible.low, mine.possible.high) if mine and mine.possible else form.possible
     expected = (mine.expected.low, mine.expected.high) if mine and mine.expected else form.plausible
     unit = "" if form.unit in ("1", "") else f" {form.unit}"
-    if not possible[0] <= known.value <= possible[1]:
+    low, high = possible
+    if (known.value < low and known.bound != ">") or (known.value > high and known.bound != "<"):
         span = f"{possible[0]:g} to {possible[1]:g}{unit}"
         said = f"{text.strip()} cannot be: {word.word} lies within {span} here"
         return (_stop("typed/impossible", said, "look at the meter and its unit again", spot),)
-    if expected[0] <= known.value <= expected[1]:
+    if known.bound or expected[0] <= known.value <= expected[1]:
         return ()
     usual = f"{expected[0]:g} to {expected[1]:g}{unit}"
     said = f"{text.strip()} is unusual for {word.word} here: {usual} is expected"
