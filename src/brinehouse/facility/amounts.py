@@ -178,6 +178,23 @@ def accuracy(text: str, word: str) -> units.Amount | Fault:
     )
 
 
+def width(text: str, word: str) -> float | Fault:
+    """How wide something is, in the unit the quantity is kept in.
+
+    >>> round(width("0.9 °F", "temperature"), 3), width("0.3 %", "total gas pressure")
+    (0.5, 0.3)
+    """
+    entry, found = glossary.quantity(word), accuracy(text, word)
+    if isinstance(found, Fault) or entry is None or found.unit == entry.unit:
+        return found if isinstance(found, Fault) else found.value
+    try:
+        ends = [units.convert(value, found.unit, entry.unit) for value in (found.value, 0.0)]
+    except units.NotUnderstood:
+        hint = f"write it in {entry.unit}, or in a unit of the same kind"
+        return Fault("facility/amount", f"'{hidden.visible(text)}' is no width of {word}", hint)
+    return abs(ends[0] - ends[1])
+
+
 def band(text: str, word: str) -> model.Band | Fault:
     """The values that do not cross a limit.
 

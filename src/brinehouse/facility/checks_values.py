@@ -287,6 +287,45 @@ def limits(case: cases.Case) -> None:
         seen.setdefault(where, index + 1)
 
 
+def rationalised(case: cases.Case) -> None:
+    """Which limits are only told: they name no cause or no response, so they ask nobody to do anything."""
+    without = [
+        f"{index + 1} ({limit.quantity}{' at ' + hidden.visible(limit.at) if limit.at else ''})"
+        for index, limit in enumerate(case.facility.limits)
+        if not limit.asks and (limit.watch or limit.act)
+    ]
+    if without and len(without) < len(case.facility.limits):
+        case.note(
+            "facility/limit-asks-nobody",
+            ("limit", int(without[0].split()[0]) - 1),
+            f"{'limits' if len(without) > 1 else 'limit'} {', '.join(without)} "
+            f"name{'' if len(without) > 1 else 's'} no cause or no response: crossed, they are told and ask "
+            "nobody",
+            "write cause = and response =, with harm = and time =, where somebody has to do something",
+            limits=len(without),
+        )
+    for index, limit in enumerate(case.facility.limits):
+        _dead_band(case, limit, index)
+
+
+def _dead_band(case: cases.Case, limit: model.Limit, index: int) -> None:
+    """A dead band that is wider than the band it belongs to can never be left again."""
+    for name in ("watch", "act"):
+        band: model.Band | None = getattr(limit, name)
+        if band is None or band.low is None or band.high is None:
+            continue
+        if limit.dead_band >= (band.high - band.low) / 2.0:
+            case.ask(
+                "facility/dead-band",
+                ("limit", index, "dead_band"),
+                f"limit {index + 1} ({limit.quantity}): the dead band fills the '{name}' band: once crossed, "
+                "it never counts as kept again",
+                "write a smaller one",
+                about=f"limit {index + 1}",
+            )
+            return
+
+
 def _no_basis(case: cases.Case, limit: model.Limit, path: shape.Path, thing: str) -> None:
     known = glossary.quantity(limit.quantity)
     ways = " or ".join(f"'as {way}'" for way in known.basis) if known is not None else ""

@@ -16,6 +16,8 @@ Faults = list[tuple[tuple[int | str, ...], amounts.Fault]]
 
 _SECRET_PLACE = re.compile(r"(env:[A-Za-z_][A-Za-z0-9_]*|file:\S.*)")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_TIME = r"([01]?\d|2[0-3]):([0-5]\d)"
+_TIMES = re.compile(rf"\s*{_TIME}\s+to\s+{_TIME}\s*")
 _LARGEST_WHOLE = 10**12
 
 
@@ -392,6 +394,25 @@ def _secret(it: _Want) -> Any:
     return None
 
 
+def _width(it: _Want) -> Any:
+    if not isinstance(it.value, str):
+        bare = _no_unit(it.word, it.value)
+        return _keep(bare, it.faults) if bare is not None else _wrong(it.word, it.value, it.faults)
+    return _keep(amounts.width(it.value, it.beside["quantity"]), it.faults)
+
+
+def _span_of_day(it: _Want) -> Any:
+    """Two times of the day, as minutes after midnight; they may lie across it."""
+    hit = _TIMES.fullmatch(it.value) if isinstance(it.value, str) else None
+    if hit is None:
+        return _wrong(it.word, it.value, it.faults)
+    hours = [int(part) for part in hit.groups()]
+    begin, end = 60 * hours[0] + hours[1], 60 * hours[2] + hours[3]
+    if begin == end:
+        return _wrong(it.word, it.value, it.faults)
+    return begin, end
+
+
 _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "text": _text,
     "zone": _text,
@@ -419,4 +440,6 @@ _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "chance": _chance,
     "accuracies": _accuracies,
     "secret": _secret,
+    "width": _width,
+    "span of day": _span_of_day,
 }
