@@ -128,6 +128,12 @@ def columns(connection: sa.Connection, wanted: Wanted) -> dict[str, NDArray[Any]
     return made
 
 
+def after(connection: sa.Connection, seq: int) -> list[Any]:
+    """Readings and facts written down after an entry, in that order."""
+    query = sa.select(*ROW).where(_entry.c.seq > seq, _entry.c.kind.not_in(tables.INTERNAL))
+    return list(connection.execute(query.order_by(_entry.c.seq)))
+
+
 def by_id(connection: sa.Connection, id: str) -> Any | None:
     """The row with this id, or None; the logbook's own entries are not shown."""
     query = sa.select(*ROW).where(_entry.c.id == id, _entry.c.kind.not_in(tables.INTERNAL))

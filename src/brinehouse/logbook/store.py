@@ -17,6 +17,7 @@ from sqlalchemy import exc
 from brinehouse import findings, records
 from brinehouse.logbook import (
     appending,
+    belonging,
     beside,
     canon,
     chain,
@@ -25,6 +26,7 @@ from brinehouse.logbook import (
     lock,
     proof,
     queries,
+    remote,
     shape,
     writer,
 )
@@ -33,32 +35,52 @@ T = TypeVar("T")
 
 
 def open_logbook(
-    where: Path | str, *, create: bool = False, wait: float = 5.0, synchronous: str = "FULL"
+    where: Path | str,
+    *,
+    create: bool = False,
+    wait: float = 5.0,
+    synchronous: str = "FULL",
+    folder: Path | None = None,
+    at: datetime = canon.EPOCH,
 ) -> Logbook:
-    """Open the logbook of a folder, or of a database by its SQLAlchemy address.
+    """Open the logbook of a folder, or of a PostgreSQL database by its address.
 
     Parameters
     ----------
     where : Path or str
-        The folder that holds ``logbook.sqlite``, or an address such as ``postgresql+psycopg://host/name``.
+        The folder that holds ``logbook.sqlite``, or an address such as ``postgresql://host/name``.
     create : bool
         Make it where it is not there yet.
     wait : float
         How long a write waits for another program that writes. [s]
     synchronous : str
         For the durability tests only.
+    folder : Path or None
+        With an address: the hall's folder. The database must be that hall's, or nobody's yet; the lock of
+        the folder is taken beside the database's own.
+    at : datetime
+        With an address: when it became this hall's, where it does so now.
 
     Raises
     ------
     kept.Refused
-        Where it is not there, not a logbook, newer than this program, or on a network disk.
+        Where it is not there, not a logbook, newer than this program, on a network disk, or another hall's.
     """
     if isinstance(where, str) and "://" in where:
-        return _open_address(where, create=create)
-    folder = Path(where)
+        address = remote.normal(where)
+        reading, writing = remote.open_database(
+            address, folder, create=create, wait=wait, at=canon.microseconds(at)
+        )
+        shown = remote.shown(address)
+        return Logbook(reading, writer.Writer(writing, folder, wait=wait, where=shown), where=shown)
+    return _open_folder(Path(where), create=create, wait=wait, synchronous=synchronous)
+
+
+def _open_folder(folder: Path, *, create: bool, wait: float, synchronous: str) -> Logbook:
     path = folder / database.FILE
     if create:
         folder.mkdir(parents=True, exist_ok=True)
+    belonging.refuse_elsewhere(folder)
     if not path.exists() and not create:
         raise _not_there(folder)
     database.refuse_network(folder)
@@ -80,28 +102,6 @@ def _not_there(where: object) -> kept.Refused:
         f"there is no logbook in {where}",
         "make one with the init command, or name another folder",
     )
-
-
-def _open_address(address: str, *, create: bool) -> Logbook:
-    shown = address.partition("://")[0]
-    try:
-        shown = sa.make_url(address).render_as_string(hide_password=True)
-        writing = database.writing_engine(address)
-        with writing.begin() as connection:
-            found = shape.revision(connection)
-            if found is None and not create:
-                raise _not_there(shown)
-            if not shape.known(found):
-                shape.upgrade(connection)
-    except (exc.ArgumentError, ImportError) as error:  # not an address, or its driver is not installed
-        raise kept.refused(
-            "logbook/address",
-            f"the database address {shown} cannot be used ({error})",
-            "postgresql+psycopg://host/name, with psycopg installed",
-        ) from error
-    except exc.DatabaseError as error:
-        raise kept.Refused(database.unreadable(error, shown)) from error
-    return Logbook(database.reading_engine(address), writer.Writer(writing, None))
 
 
 def _is_ready(path: Path, reading: sa.Engine) -> bool:
@@ -145,9 +145,10 @@ def _bring_up(folder: Path, path: Path, wait: float, *, create: bool) -> None:
 class Logbook:
     """What happened, kept. Safe to use from several threads; close it, or use it in a ``with`` block."""
 
-    def __init__(self, reading: sa.Engine, writing: writer.Writer) -> None:
+    def __init__(self, reading: sa.Engine, writing: writer.Writer, where: str = "") -> None:
         self._reading = reading
         self._writer = writing
+        self._where = where
 
     def __enter__(self) -> Self:
         return self
@@ -253,9 +254,10 @@ class Logbook:
             with self._reading.connect() as connection, connection.begin():
                 yield connection
         except exc.DatabaseError as error:
-            if type(error) in (exc.DatabaseError, exc.OperationalError):
-                raise kept.Refused(database.unreadable(error)) from error
-            raise
+            if type(error) not in (exc.DatabaseError, exc.OperationalError):
+                raise
+            told = remote.away(error, self._where) if self._where else database.unreadable(error)
+            raise kept.Refused(told) from error
 
     def readings(
         self,
@@ -318,6 +320,21 @@ class Logbook:
         )  # fmt: skip
         with self._looking() as connection:
             return [canon.fact(row) for row in queries.rows(connection, wanted)]
+
+    def after(self, head: chain.Head, most: int = 20_000) -> list[records.Reading | records.Fact] | None:
+        """What was written down after a head, in that order, replaced or not; None where it is not known.
+
+        Parameters
+        ----------
+        head : Head
+            As `head` gave it earlier.
+        most : int
+            More entries than this are not given: whoever asks reads anew.
+        """
+        with self._looking() as connection:
+            if not chain.holds(connection, head) or chain.head(connection)[0] - head[0] > most:
+                return None
+            return [canon.record(row) for row in queries.after(connection, head[0])]
 
     def get(self, id: str) -> records.Reading | records.Fact | None:
         """The reading or fact with this id as it was written, or None."""
