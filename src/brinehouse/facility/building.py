@@ -55,6 +55,10 @@ def build(draft: shape.Draft, digest: str = "") -> model.Facility:
         sources=tuple(_source(draft, e) for e in draft.of("source")),
         rates=tuple(_rate(draft, e) for e in draft.of("rate")),
         upkeep=tuple(_upkeep(draft, e) for e in draft.of("upkeep")),
+        windows=tuple(_window(draft, e) for e in draft.of("window")),
+        shifts={e.id: _shift(draft, e) for e in draft.of("shift")},
+        zones={e.id: _zone(draft, e) for e in draft.of("zone")},
+        rounds={e.id: _round(draft, e) for e in draft.of("round")},
         spots=_spots(draft.places),
         digest=digest,
     )
@@ -186,6 +190,34 @@ def _upkeep(draft: shape.Draft, entry: shape.Entry) -> model.Upkeep:
     told: dict[str, Any] = {"of": "", "what": ""} | entry.values
     when, text, _ = told.pop("when", (None, "", ""))
     return model.Upkeep(when=when, text=text, spot=_spot(draft, entry), **told)
+
+
+def _zone(draft: shape.Draft, entry: shape.Entry) -> model.Zone:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    return model.Zone(id=entry.id, spot=_spot(draft, entry), **told)
+
+
+def _round(draft: shape.Draft, entry: shape.Entry) -> model.Round:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    stops = [e for e in draft.of("round.stop") if e.path[: len(entry.path)] == entry.path]
+    return model.Round(
+        id=entry.id, stops=tuple(_stop(draft, e) for e in stops), spot=_spot(draft, entry), **told
+    )
+
+
+def _stop(draft: shape.Draft, entry: shape.Entry) -> model.Stop:
+    told: dict[str, Any] = {"at": ""} | entry.values
+    return model.Stop(instrument=told.pop("with", ""), spot=_spot(draft, entry), **told)
+
+
+def _window(draft: shape.Draft, entry: shape.Entry) -> model.Window:
+    return model.Window(spot=_spot(draft, entry), **({"of": ()} | entry.values))
+
+
+def _shift(draft: shape.Draft, entry: shape.Entry) -> model.Shift:
+    told: dict[str, Any] = {"name": entry.id} | entry.values
+    begins, ends = told.pop("hours", (0, 0))
+    return model.Shift(id=entry.id, begins=begins, ends=ends, spot=_spot(draft, entry), **told)
 
 
 def _animals(draft: shape.Draft, entry: shape.Entry) -> model.Animals:

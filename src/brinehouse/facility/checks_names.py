@@ -24,6 +24,9 @@ _NAMED = (
     "board",
     "remedy",
     "failure",
+    "shift",
+    "zone",
+    "round",
 )
 _KINDS = ("id", "list id")
 
@@ -120,6 +123,8 @@ def _shelves(facility: model.Facility) -> Mapping[str, Iterable[str]]:
         "system": stated,
         "instrument": dict.fromkeys(facility.instruments),
         "board": dict.fromkeys(facility.boards),
+        "zone": dict.fromkeys(facility.zones),
+        "stop": places | points | dict.fromkeys(facility.runs),
         "thing": places | machines | dict.fromkeys((*facility.runs, *facility.boards)),
         "asset": places | machines | dict.fromkeys((*facility.runs, *facility.boards, *facility.instruments)),
     }

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from brinehouse import findings
 
 NOWHERE = findings.Spot()
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +90,53 @@ class Upkeep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A part of the hall that is kept apart; ``order`` rises from the cleanest to the dirtiest."""
+
+    id: str
+    name: str
+    order: int = 0
+    foot_bath: bool = False
+    own_tools: bool = False
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """One stop of a round: what is read ``at`` a point, place or run, looked at, and fed.
+
+    ``instrument`` is the meter it is read with; ``ration`` in kg.
+    """
+
+    at: str
+    read: tuple[str, ...] = ()
+    instrument: str = ""
+    basis: str = ""
+    look: tuple[str, ...] = ()
+    feed: str = ""
+    ration: float | None = None
+    note: str = ""
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """What is read and looked at in walking order; ``made`` where the facility names none of its own.
+
+    ``at`` are minutes after midnight by the hall's clock; ``every`` and ``within`` in s.
+    """
+
+    id: str
+    name: str
+    stops: tuple[Stop, ...] = ()
+    at: tuple[int, ...] = ()
+    every: float | None = None
+    within: float = 7200.0
+    made: bool = False
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
     """One address of a source and the point it feeds."""
 
@@ -131,4 +179,32 @@ class Notify:
     level: str = "act"
     quiet: tuple[int, int] | None = None
     after: float = 0.0
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Time kept free for work on ``of``: days of the week (Monday is 0), minutes after midnight, dates.
+
+    What is empty does not narrow it; ``until`` is the last day, itself within.
+    """
+
+    of: tuple[str, ...]
+    what: str = ""
+    days: tuple[int, ...] = ()
+    hours: tuple[int, int] | None = None
+    since: str = ""
+    until: str = ""
+    spot: findings.Spot = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """Hours in which people are in the house: minutes after midnight, and the days on which it begins."""
+
+    id: str
+    name: str
+    begins: int
+    ends: int
+    days: tuple[int, ...] = ()
     spot: findings.Spot = NOWHERE

@@ -22,6 +22,11 @@ Upkeep = details.Upkeep
 Address = details.Address
 Source = details.Source
 Notify = details.Notify
+Window = details.Window
+Shift = details.Shift
+Zone = details.Zone
+Stop = details.Stop
+Round = details.Round
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +118,7 @@ class Vessel:
     top_up: float | None = None
     top_up_by: str = ""
     top_up_from: str = ""
+    zone: str = ""
     retired: str = ""
     spot: findings.Spot = NOWHERE
 
@@ -162,6 +168,7 @@ class Pump:
     bought: str = ""
     spares: tuple[str, ...] = ()
     manual: str = ""
+    overhaul: float | None = None  # running time between two [s]
     retired: str = ""
     spot: findings.Spot = NOWHERE
 
@@ -190,6 +197,7 @@ class Duty:
     test_change_over: float | None = None
     common_cause: float | None = None
     common_cause_source: str = ""
+    offset: float | None = None  # share of the hours between overhauls that wear is kept apart
     spot: findings.Spot = NOWHERE
 
 
@@ -422,6 +430,10 @@ class Facility:
     sources: tuple[Source, ...] = ()
     rates: tuple[FailureRate, ...] = ()
     upkeep: tuple[Upkeep, ...] = ()
+    windows: tuple[Window, ...] = ()
+    shifts: Mapping[str, Shift] = field(default_factory=dict[str, Shift])
+    zones: Mapping[str, Zone] = field(default_factory=dict[str, Zone])
+    rounds: Mapping[str, Round] = field(default_factory=dict[str, Round])
     spots: Mapping[str, findings.Spot] = field(default_factory=dict[str, findings.Spot])
     digest: str = ""
 
@@ -477,6 +489,16 @@ class Facility:
                         return self.systems.get(self.vessels[end].system)
         return None
 
+    def zone_of(self, place: str) -> Zone | None:
+        """The zone of a place, point or machine, or of the place where a run ends; None where not known."""
+        vessel = self.place(place)
+        if vessel is None:
+            point = self.points.get(place)
+            run = self.runs.get(point.at if point is not None else place)
+            ends = (self.vessels.get(end) for end in (run.target, run.source)) if run is not None else ()
+            vessel = next((end for end in ends if end is not None and end.zone), None)
+        return self.zones.get(vessel.zone) if vessel is not None else None
+
     def shallow_end(self, place: str) -> float | None:
         """The least depth [m] that any animal there uses: it decides gas. None where none is stated."""
         vessel = self.place(place)
@@ -527,6 +549,8 @@ class Facility:
             "equipment": self.equipment,
             "run": self.runs,
             "board": self.boards,
+            "zone": self.zones,
+            "round": self.rounds,
             "remedy": self.remedies,
             "failure": self.failures,
             "point": self.points,

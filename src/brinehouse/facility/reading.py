@@ -16,6 +16,8 @@ from brinehouse.facility import (
     checks_names,
     checks_plumbing,
     checks_rates,
+    checks_rounds,
+    checks_turns,
     checks_upkeep,
     checks_values,
     checks_water,
@@ -54,8 +56,13 @@ CHECKS = (
     checks_mishaps.failures,
     checks_rates.rates,
     checks_rates.groups,
+    checks_rounds.zones,
+    checks_rounds.rounds,
+    checks_rounds.order,
     checks_upkeep.upkeep,
     checks_upkeep.retired,
+    checks_turns.windows,
+    checks_turns.offsets,
     checks_water.unconnected,
 )
 """Every check, in the order in which they run."""

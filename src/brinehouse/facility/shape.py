@@ -83,6 +83,8 @@ def thing(table: str, name: str, path: Path) -> str:
         return "the facility"
     if table == "source.map":
         return f"address {int(path[-1]) + 1} of source {int(path[1]) + 1}"
+    if table == "round.stop":
+        return f"stop {int(path[-1]) + 1} of round {hidden.visible(str(path[1]))}"
     if table == "failure.does":
         return f"effect {int(path[-1]) + 1} of failure {hidden.visible(str(path[1]))}"
     if name:

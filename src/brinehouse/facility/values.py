@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from brinehouse.facility import amounts, chances, hidden, model, plumbed, words
+from brinehouse.facility import amounts, chances, details, hidden, model, plumbed, words
 
 Faults = list[tuple[tuple[int | str, ...], amounts.Fault]]
 """Each fault with the step inside the value (an item of a list) at which it stands."""
@@ -413,6 +413,40 @@ def _span_of_day(it: _Want) -> Any:
     return begin, end
 
 
+def _times_of_day(it: _Want) -> Any:
+    """Times of the day as minutes after midnight, the earliest first."""
+    told: list[Any] = it.value if isinstance(it.value, list) else []
+    hits = [re.fullmatch(_TIME, one.strip()) if isinstance(one, str) else None for one in told]
+    for index, hit in enumerate(hits):
+        if hit is None:
+            _wrong(it.word, told[index], it.faults, (index,))
+    if not told:
+        return _wrong(it.word, it.value, it.faults)
+    return tuple(sorted({60 * int(hit[1]) + int(hit[2]) for hit in hits if hit is not None}))
+
+
+def _choices(it: _Want) -> Any:
+    if not isinstance(it.value, list):
+        return _wrong(it.word, it.value, it.faults)
+    for index, item in enumerate(it.value):
+        if item not in it.word.choices:
+            _wrong(it.word, item, it.faults, (index,))
+    return tuple(it.value)
+
+
+def _days(it: _Want) -> Any:
+    """Days of the week, Monday as 0, in their order."""
+    if not isinstance(it.value, list) or not it.value:
+        return _wrong(it.word, it.value, it.faults)
+    got: set[int] = set()
+    for index, item in enumerate(it.value):
+        if isinstance(item, str) and item.strip().casefold() in details.DAYS:
+            got.add(details.DAYS.index(item.strip().casefold()))
+        else:
+            _wrong(it.word, item, it.faults, (index,))
+    return tuple(sorted(got))
+
+
 _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "text": _text,
     "zone": _text,
@@ -442,4 +476,7 @@ _TAKE: Mapping[str, Callable[[_Want], Any]] = {
     "secret": _secret,
     "width": _width,
     "span of day": _span_of_day,
+    "days": _days,
+    "times of day": _times_of_day,
+    "list choice": _choices,
 }

@@ -106,6 +106,7 @@ _KINDS = {
     "loss": "a number, a flow and a head in a list, or a list of such pairs",
     "fittings": "a list of texts, each a number and a fitting",
     "texts": "a list of texts",
+    "times of day": "a list of times of the day, each '07:00'",
     "chance": "text: '3e-5 1/h', 'once in 33000 h', '0.5 %' or 'once in 200 starts'",
     "overflow": "text: 'weir 0.6 m', 'notch 90°' or 'standpipe 110 mm'",
     "accuracies": "a list of amounts, one for each quantity it measures",
@@ -113,6 +114,7 @@ _KINDS = {
     "secret": "text: 'env:NAME' or 'file:PATH'",
     "width": "text with an amount of the quantity: how wide",
     "span of day": "text: two times of the day, '22:00 to 06:30'",
+    "days": "a list of days of the week",
     "inner": "tables of its own",
 }
 _AMOUNTS = {
@@ -139,6 +141,8 @@ IDS = {
     "system": "a system",
     "instrument": "an instrument",
     "board": "an electrical board",
+    "zone": "a zone",
+    "stop": "a test point, a place or a run",
     "thing": "a place, a machine, a run or an electrical board",
     "asset": "a place, a machine, a run, an electrical board or an instrument",
 }
@@ -161,6 +165,8 @@ def kind_in_words(word: Word) -> str:
         return f"text: the id of {IDS[what]}"
     if kind == "list id":
         return f"a list of ids, each of {IDS[what]}"
+    if kind == "list choice":
+        return "a list of " + ", ".join(f"'{choice}'" for choice in word.choices)
     if kind == "choice":
         return "one of " + ", ".join(f"'{choice}'" for choice in word.choices)
     return _KINDS[kind]
