@@ -24,6 +24,12 @@ def head(connection: sa.Connection) -> Head:
     return (row[0], row[1]) if row else (0, canon.ZERO)
 
 
+def holds(connection: sa.Connection, known: Head) -> bool:
+    """Whether the chain goes through a head that was seen before; every chain goes through (0, zeros)."""
+    found = connection.execute(sa.select(tables.entry.c.hash).where(tables.entry.c.seq == known[0])).scalar()
+    return found == known[1] or (known[0] == 0 and found is None)
+
+
 class Chain:
     """The end of the chain as a transaction sees it; every entry added moves it on.
 

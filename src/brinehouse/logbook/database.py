@@ -17,7 +17,6 @@ from brinehouse.logbook import kept, tables
 
 FILE = "logbook.sqlite"
 BUSY = 5.0
-ADVISORY = 0x4272696E
 
 NETWORK = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "ncpfs", "afs", "ceph", "davfs", "fuse.sshfs", "fuse.rclone",
@@ -26,15 +25,11 @@ NETWORK = frozenset(
 """File systems of other machines: their locks and syncs do not hold what a database needs."""
 
 
-def writing_engine(where: Path | str, *, synchronous: str = "FULL") -> sa.Engine:
+def writing_engine(where: Path, *, synchronous: str = "FULL") -> sa.Engine:
     """The engine of the one connection that writes and checkpoints.
 
     `synchronous` is for the durability tests only: every promise rests on ``FULL``.
     """
-    if isinstance(where, str):
-        engine = sa.create_engine(where, poolclass=pool.NullPool)
-        event.listen(engine, "begin", _lock_postgresql)
-        return engine
     engine = sa.create_engine("sqlite://", creator=lambda: _connect(where, "rwc"), poolclass=pool.NullPool)
 
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
@@ -55,12 +50,8 @@ def writing_engine(where: Path | str, *, synchronous: str = "FULL") -> sa.Engine
     return engine
 
 
-def reading_engine(where: Path | str) -> sa.Engine:
+def reading_engine(where: Path) -> sa.Engine:
     """An engine whose connections cannot write, and never checkpoint."""
-    if isinstance(where, str):
-        return sa.create_engine(
-            where, isolation_level="REPEATABLE READ", execution_options={"postgresql_readonly": True}
-        )
     engine = sa.create_engine(
         "sqlite://",
         creator=lambda: _connect(where, "ro"),
@@ -92,13 +83,15 @@ def _begin(connection: sa.Connection) -> None:
     connection.exec_driver_sql("BEGIN")
 
 
-def _lock_postgresql(connection: sa.Connection) -> None:
-    connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ADVISORY})")
+def cause_of(error: BaseException) -> str:
+    """What the driver or the disk said, in one line."""
+    said = str(getattr(error, "orig", None) or error)
+    return " ".join(said.split())
 
 
 def unreadable(error: Exception, what: str = "the store") -> findings.Finding:
     """The finding for a store that did not let itself be read: a failing disk, or a damaged file."""
-    cause = str(getattr(error, "orig", None) or error)
+    cause = cause_of(error)
     if isinstance(error, exc.OperationalError | OSError):
         return kept.stop(
             "logbook/disk",

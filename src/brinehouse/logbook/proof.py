@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 
 from brinehouse import findings
-from brinehouse.logbook import canon, chain, database, kept, tables
+from brinehouse.logbook import canon, chain, database, kept, remote, tables
 
 CHUNK = 5_000
 ENOUGH = 20
@@ -39,7 +39,8 @@ def verify(engine: sa.Engine, against: chain.Head | str | None = None) -> list[f
                 found += _beside(connection)
             found += integrity(connection)
     except (exc.DatabaseError, zlib.error) as error:
-        found.append(database.unreadable(error))
+        away = engine.dialect.name != "sqlite" and isinstance(error, exc.OperationalError)
+        found.append(remote.away(error, "of the logbook") if away else database.unreadable(error))
     return found[:ENOUGH]
 
 

@@ -142,7 +142,7 @@ SIDE = {
 }
 """Kinds of entry that stand for a row of another table; ``details`` of the entry holds that row's SHA-256."""
 
-INTERNAL = (*SIDE, "person-blanked")
+INTERNAL = (*SIDE, "person-blanked", "hall-mark")
 """Kinds of entry the logbook writes by itself; never among readings and facts."""
 
 

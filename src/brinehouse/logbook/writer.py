@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass
@@ -15,12 +16,17 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 
 from brinehouse.logbook import chain as chains
-from brinehouse.logbook import database, kept, lock
+from brinehouse.logbook import database, kept, lock, remote
 
 T = TypeVar("T")
 
 GROUP = 500
 LINGER = 0.02
+ASK = 3.0
+PAUSE = 0.05
+
+
+Told = list[tuple["Job", Any, BaseException | None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +45,20 @@ class Writer:
     engine : Engine
         From `database.writing_engine`.
     folder : Path or None
-        Where the writer's lock is; None for a database server, which has locks of its own.
+        Where the writer's lock is; None for a database without a folder.
     wait : float
         How long to wait for another program that writes. [s]
+    where : str
+        The database, as it may be shown; empty for a file. A database has a lock of its own as well.
     """
 
-    def __init__(self, engine: sa.Engine, folder: Path | None, *, wait: float = 5.0) -> None:
+    def __init__(self, engine: sa.Engine, folder: Path | None, *, wait: float = 5.0, where: str = "") -> None:
         self._engine = engine
         self._folder = folder
         self._wait = wait
+        self._where = where
+        self._last: chains.Head | None = None
+        self._asked: tuple[Told, chains.Head] | None = None
         self._jobs: queue.Queue[Job | None] = queue.Queue()
         self._start = threading.Lock()
         self._thread: threading.Thread | None = None
@@ -149,7 +160,8 @@ class Writer:
             told = [(job, None, refusal) for job in group]
         except (exc.DBAPIError, exc.InvalidRequestError, OSError) as error:
             self._drop()
-            told = [(job, None, _not_saved(error)) for job in group]
+            told = self._ask_again() if self._where else None
+            told = told or [(job, None, self._refusal(error)) for job in group]
         except BaseException as error:  # noqa: BLE001 - whoever waits must hear of it
             self._drop()
             told = [(job, None, error) for job in group]
@@ -159,9 +171,36 @@ class Writer:
             else:
                 job.future.set_exception(error)
 
-    def _commit(self, group: list[Job]) -> list[tuple[Job, Any, BaseException | None]]:
+    def _ask_again(self) -> Told | None:
+        """What a commit did whose answer was lost with its connection; None where it did not happen.
+
+        A database may have committed and gone before it could say so. COMMIT is never sent again: the
+        chain is asked, under the lock, whether it ends where this group left it.
+        """
+        asked, self._asked = self._asked, None
+        if asked is None:
+            return None
+        end = time.monotonic() + ASK
+        while True:
+            try:
+                connection = self._ready()
+                with connection.begin():
+                    there = chains.holds(connection, asked[1])
+            except (exc.DBAPIError, exc.InvalidRequestError, kept.Refused):
+                self._drop()
+                if time.monotonic() >= end:
+                    return [(job, None, error or _unconfirmed(self._where)) for job, _, error in asked[0]]
+                time.sleep(PAUSE)
+                continue
+            self._last = asked[1] if there else self._last
+            return asked[0] if there else None
+
+    def _refusal(self, error: BaseException) -> kept.NotSaved:
+        return _database_gone(error, self._where) if self._where else _not_saved(error)
+
+    def _commit(self, group: list[Job]) -> Told:
         connection = self._ready()
-        told: list[tuple[Job, Any, BaseException | None]] = []
+        told: Told = []
         with connection.begin():
             chain = chains.Chain(connection)
             before = (chain.seq, chain.hash)
@@ -176,8 +215,10 @@ class Writer:
                 except Exception as error:  # noqa: BLE001 - the batch's own fault: the others go on
                     chain.seq, chain.hash = mark
                     told.append((job, None, error))
-            self._doubt = {before, (chain.seq, chain.hash)}
-        self._doubt = None
+            after = (chain.seq, chain.hash)
+            self._doubt, self._asked = {before, after}, (told, after)
+        self._doubt = self._asked = None
+        self._last = after
         self._wrote = True
         return told
 
@@ -186,11 +227,15 @@ class Writer:
         if self._folder is not None and self._held is None:
             self._held = lock.take(self._folder, wait=self._wait)
         if self._connection is None:
-            if self._folder is not None and (self._doubt is not None or not self._settled):
+            in_file = self._folder is not None and not self._where
+            if in_file and self._folder is not None and (self._doubt is not None or not self._settled):
                 database.rewrite_log(self._folder)
             connection = self._engine.connect()
             try:
-                if self._doubt is not None:
+                if self._where:
+                    remote.take(connection, wait=self._wait, where=self._where)
+                    _reaches(connection, self._last)
+                elif self._doubt is not None:
                     _settle(connection, self._doubt)
             except BaseException:
                 connection.invalidate()
@@ -221,6 +266,8 @@ class Writer:
         connection, self._connection = self._connection, None
         if connection is not None:
             with contextlib.suppress(exc.SQLAlchemyError):
+                if self._where:
+                    remote.release(connection)
                 connection.close()
         held, self._held = self._held, None
         if held is not None:
@@ -242,6 +289,43 @@ def _settle(connection: sa.Connection, expected: set[chains.Head]) -> None:
             "stop writing, copy the folder, and run the verify command",
             seq=found[0],
         )
+
+
+def _reaches(connection: sa.Connection, last: chains.Head | None) -> None:
+    """After a lost connection others may have written; but what was called saved must still be there."""
+    if last is None:
+        return
+    with connection.begin():
+        there = chains.holds(connection, last)
+    if not there:
+        raise kept.refused(
+            "logbook/damaged",
+            f"the database no longer holds entry {last[0]}, which was called saved: another one was put in",
+            "stop writing, bring back the right database, and run the verify command",
+            seq=last[0],
+        )
+
+
+def _unconfirmed(where: str) -> kept.NotSaved:
+    return kept.NotSaved(
+        kept.stop(
+            "logbook/unconfirmed",
+            f"{where} went away before it answered: this may be stored, or not",
+            "send the same again once it is back: what did arrive is not stored twice",
+        )
+    )
+
+
+def _database_gone(error: BaseException, where: str) -> kept.NotSaved:
+    cause = database.cause_of(error)
+    return kept.NotSaved(
+        kept.stop(
+            "logbook/not-saved",
+            f"{where} did not take the write ({cause}): it is not saved",
+            "see that the database runs, then send the same again: what did arrive is not stored twice",
+            cause=cause,
+        )
+    )
 
 
 def _not_saved(error: BaseException) -> kept.NotSaved:

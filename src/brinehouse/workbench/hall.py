@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 from brinehouse import findings, records
 from brinehouse.facility import model, reading
 from brinehouse.logbook import kept
-from brinehouse.workbench import clock, handing, mishaps
+from brinehouse.workbench import clock, handing, mishaps, settings
 
 if TYPE_CHECKING:
     from brinehouse.logbook import store  # loaded on first use: check, words and init need no database
@@ -91,16 +91,14 @@ class Hall:
 
     @staticmethod
     def has_book(folder: Path) -> bool:
-        """Whether anything was ever written down in this folder."""
-        return (folder / "logbook.sqlite").is_file()
+        """Whether anything was ever written down in this folder, or in the database that is its own."""
+        return settings.has_logbook(folder)
 
     @property
     def book(self) -> store.Logbook:
         """The logbook, made where there is none yet."""
         if self._book is None:
-            from brinehouse.logbook import store
-
-            self._book = store.open_logbook(self.folder, create=True)
+            self._book = settings.open_logbook(self.folder)
         return self._book
 
     def close(self) -> None:
