@@ -144,12 +144,12 @@ def _rewritten(
         for op in bench.ops:
             what, path, value = op
             if what == "new":
-                tail.append(_table(path, value))
+                tail.append(table_text(path, value))
             elif not _in_tail(path, bench):
                 change_making.perform(page, op, tomlkit.table)
         new = tomlkit.dumps(page)
         if tail:
-            tail = [_table(path, bench.get(path) or {}) for path in _added(bench)]
+            tail = [table_text(path, bench.get(path) or {}) for path in _added(bench)]
             new = new.rstrip("\n") + "\n" + "".join("\n" + table for table in tail)
         if _filled(tomllib.loads(new)) == _filled(bench.raw):
             return new, []
@@ -180,26 +180,33 @@ def _in_tail(path: positions.Path, bench: change_making.Bench) -> bool:
     return any(what == "new" and path[: len(new)] == new for what, new, _ in bench.ops)
 
 
-def _table(path: positions.Path, entry: Mapping[str, Any]) -> str:
+def table_text(path: positions.Path, entry: Mapping[str, Any]) -> str:
     """A table as text."""
     if isinstance(path[-1], int):
         heading = f"[[{path[0]}]]"
     else:
-        heading = "[" + ".".join(_key(str(step)) for step in path) + "]"
-    return "\n".join([heading, *(f"{_key(word)} = {_value(value)}" for word, value in entry.items())]) + "\n"
+        heading = "[" + ".".join(key_text(str(step)) for step in path) + "]"
+    return (
+        "\n".join([heading, *(f"{key_text(word)} = {value_text(value)}" for word, value in entry.items())])
+        + "\n"
+    )
 
 
-def _key(name: str) -> str:
+def key_text(name: str) -> str:
+    """A key as TOML writes it."""
     return name if _BARE.fullmatch(name) else json.dumps(name, ensure_ascii=False)
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
+    """A value as TOML writes it, on one line."""
     import tomlkit
 
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{_key(word)} = {_value(told)}" for word, told in value.items()) + " }"
+        return (
+            "{ " + ", ".join(f"{key_text(word)} = {value_text(told)}" for word, told in value.items()) + " }"
+        )
     if isinstance(value, list) and any(isinstance(item, dict) for item in value):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
+        return "[" + ", ".join(value_text(item) for item in value) + "]"
     return tomlkit.item(value).as_string()
 
 

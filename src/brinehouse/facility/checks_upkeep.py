@@ -25,7 +25,7 @@ def upkeep(case: cases.Case) -> None:
                 about=thing,
             )
         if "when" in written and not item.at:
-            case.say(
+            case.ask(
                 "facility/upkeep",
                 (*path, "when"),
                 f"{said}: the reading that makes it due has no point",
