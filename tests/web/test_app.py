@@ -46,6 +46,8 @@ PAGES = (
     "/log/new/beside?place=pipefish&quantity=temperature",
     ENTRY,
     "/log/imports",
+    "/phone",
+    "/phone/round/morning",
 )
 MISSING = (
     "/nothing",

@@ -36,6 +36,7 @@ BUILT = {
     "flows.state_",
     "hand.q_",
     "hand.band_",
+    "walk.",
 }
 
 

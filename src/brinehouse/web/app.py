@@ -14,6 +14,7 @@ from pathlib import Path
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -38,6 +39,7 @@ PAGES = (
     "importing",
     "log",
     "handing",
+    "phone",
 )
 NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown", "drill/no-failure"})
 
@@ -75,6 +77,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     app.state.knowing = knowing.Knowing()
     app.state.token = token
     app.add_middleware(guard.Guard, broke=_broke, hosts=hosts)
+    app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
     for page in PAGES:
         app.include_router(importlib.import_module(f"brinehouse.web.pages.{page}").router)
     app.mount("/static", files.Static(), name="static")
