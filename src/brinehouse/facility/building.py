@@ -207,11 +207,12 @@ def _round(draft: shape.Draft, entry: shape.Entry) -> model.Round:
 
 def _stop(draft: shape.Draft, entry: shape.Entry) -> model.Stop:
     told: dict[str, Any] = {"at": ""} | entry.values
-    return model.Stop(instrument=told.pop("with", ""), spot=_spot(draft, entry), **told)
+    return model.Stop(instruments=told.pop("with", ()), spot=_spot(draft, entry), **told)
 
 
 def _window(draft: shape.Draft, entry: shape.Entry) -> model.Window:
-    return model.Window(spot=_spot(draft, entry), **({"of": ()} | entry.values))
+    told: dict[str, Any] = {"of": ()} | entry.values
+    return model.Window(spot=_spot(draft, entry), **told)
 
 
 def _shift(draft: shape.Draft, entry: shape.Entry) -> model.Shift:
