@@ -100,10 +100,10 @@ def test_a_stop_that_asks_for_nothing_is_refused():
 
 def test_a_meter_that_cannot_measure_it_is_asked_about():
     found = said(
-        HALL.replace('read = ["temperature", "pH"]', 'read = ["pH"]\nwith = "probe"'), "facility/round"
+        HALL.replace('read = ["temperature", "pH"]', 'read = ["pH"]\nwith = ["probe"]'), "facility/round"
     )
     assert found.level is findings.Level.ASK
-    assert "probe does not measure pH" in found.text
+    assert "none of its meters measures pH" in found.text
 
 
 def test_a_retired_place_in_a_round_is_asked_about():

@@ -53,21 +53,24 @@ def _asks_nothing(case: cases.Case, entry: shape.Entry, stop: model.Stop) -> Non
 
 
 def _meter(case: cases.Case, entry: shape.Entry, stop: model.Stop) -> None:
-    meter = case.facility.instruments.get(stop.instrument)
-    strange = [word for word in stop.read if meter is not None and word not in meter.measures]
-    if meter is None or not strange:
+    meters = [
+        case.facility.instruments[name] for name in stop.instruments if name in case.facility.instruments
+    ]
+    known = {word for meter in meters for word in meter.measures}
+    strange = [word for word in stop.read if word not in known]
+    if not meters or not strange:
         return
     case.ask(
         "facility/round",
         (*entry.path, "with"),
-        f"{entry.thing}: {hidden.visible(meter.id)} does not measure {strange[0]}",
-        "give what else is read there a stop of its own, with its own meter",
+        f"{entry.thing}: none of its meters measures {strange[0]}",
+        "name the meter it is read with too, or give it a stop of its own",
         about=entry.thing,
     )
 
 
 def _retired(case: cases.Case, entry: shape.Entry, stop: model.Stop) -> None:
-    for word, name in (("at", stop.at), ("with", stop.instrument)):
+    for word, name in (("at", stop.at), *(("with", meter) for meter in stop.instruments)):
         since = case.facility.retired(name) if name else ""
         if since:
             case.ask(

@@ -105,12 +105,12 @@ class Zone:
 class Stop:
     """One stop of a round: what is read ``at`` a point, place or run, looked at, and fed.
 
-    ``instrument`` is the meter it is read with; ``ration`` in kg.
+    ``instruments`` are the meters it is read with, each for what it measures; ``ration`` in kg.
     """
 
     at: str
     read: tuple[str, ...] = ()
-    instrument: str = ""
+    instruments: tuple[str, ...] = ()
     basis: str = ""
     look: tuple[str, ...] = ()
     feed: str = ""
