@@ -46,7 +46,7 @@ def test_it_follows_every_way_of_writing(hall):
             hours = draw.uniform(400, 900) if what == "old" else draw.uniform(0, 330)
             hall.write([reading(number, 25.0 + step / 10, hours, draw.choice(["mangrove", "pipefish"]))])
         elif what == "correct":
-            hall.supersede(draw.choice(rows).id, reason="slip", entered=NOW, value=24.0, text="24 °C")
+            hall.supersede(draw.choice(rows).id, reason="slip", entered=NOW, value=20 + step / 100)
         elif what == "withdraw":
             hall.withdraw(draw.choice(rows).id, reason="other tank", entered=NOW + timedelta(seconds=step))
         else:

@@ -144,6 +144,7 @@ def concerns_of(answer: answers.Answer) -> list[now.Concern]:
             next=finding.hint,
             href="/flows",
             code=finding.code,
+            asks=False,
         )
         for finding in answer.findings
         if finding.level in NEEDS_A_PERSON

@@ -259,6 +259,7 @@ def concerns_of(found: Investigation) -> list[now.Concern]:
             next=finding.hint,
             href="/gas",
             code=finding.code,
+            asks=False,
         )
         for finding in found.findings
         if finding.level in heavy and finding.code not in LIMITS_ELSEWHERE

@@ -2,35 +2,28 @@
 
 from __future__ import annotations
 
+import bisect
+import math
 import urllib.parse
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
 from brinehouse import findings, glossary, records
 from brinehouse.facility import model
-from brinehouse.workbench import clock, hall, limits
+from brinehouse.workbench import clock, concern, hall, limits, notices, recent
 
 WATER = ("temperature", "salinity", "oxygen", "oxygen saturation", "total gas pressure")
-LOOK_BACK = timedelta(days=14)
+LOOK_BACK = recent.LOOK_BACK
 DAY = timedelta(hours=24)
+TAIL = 200  # readings looked at before all of them are
+MOST_POINTS = 96
 STALE = timedelta(hours=36)  # common practice, no source: two missed rounds of a twice-daily walk
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Concern:
-    """One thing that is not as it should be: what, since when, why we think so, what to do next, who."""
-
-    level: findings.Level
-    since: datetime
-    what: str
-    value: str = ""
-    why: str = ""
-    next: str = ""
-    who: str = ""
-    href: str = ""
-    code: str = ""
+Concern = concern.Concern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +61,11 @@ class Now:
     as_of: datetime | None = None
     points: int = 0
     silent: Sequence[str] = ()
+    shelved: Sequence[notices.Notice] = ()
+    gone: Sequence[notices.Notice] = ()
+    out: Sequence[notices.Notice] = ()
+    in_hand: Mapping[str, tuple[float, str]] = field(default_factory=dict[str, tuple[float, str]])
+    """The least time in hand by place, and the failure: only where it was worked out already."""
 
 
 def look(place: hall.Hall, extra: Sequence[Concern] = ()) -> Now:
@@ -81,16 +79,18 @@ def look(place: hall.Hall, extra: Sequence[Concern] = ()) -> Now:
     """
     facility = place.facility
     now = clock.now()
-    history = place.history(since=now - LOOK_BACK) if hall.Hall.has_book(place.folder) else []
-    grouped = _grouped(history)
-    concerns = [*extra, *_crossings(grouped, facility)]
+    series = recent.readings(place)
+    book = notices.look(place, extra)
+    asking = {(one.place, one.quantity) for one in book.notices if one.quantity}
+    told = [told_of(one) for one in book.of("new", "seen")]
+    concerns = [*told, *book.events, *_crossings(series, facility, asking)]
     lines: dict[str, list[Line]] = {}
     silent: list[str] = []
     for tank in facility.tanks.values():
         cells = {
             quantity: cell
             for quantity in WATER
-            if (cell := _cell(grouped.get((tank.id, quantity), []), facility, now)) is not None
+            if (cell := _cell(series.get((tank.id, quantity), []), facility, now)) is not None
         }
         if not cells or all(cell.stale for cell in cells.values()):
             silent.append(tank.name)
@@ -99,35 +99,60 @@ def look(place: hall.Hall, extra: Sequence[Concern] = ()) -> Now:
             Line(place=tank.id, name=tank.name, volume=tank.volume, cells=cells)
         )
     return Now(
-        concerns=sorted(concerns, key=lambda concern: concern.since),
+        concerns=sorted(concerns, key=lambda one: one.since),
         lines=lines,
-        as_of=hall.newest(history),
-        points=len(grouped),
+        as_of=max((readings[-1].measured for readings in series.values() if readings), default=None),
+        points=sum(1 for readings in series.values() if readings),
         silent=silent,
+        shelved=book.of("shelved"),
+        gone=book.of("gone unseen"),
+        out=book.of("out of service"),
+        in_hand={where: least for (where, quantity), least in notices.in_hand(place).items() if not quantity},
     )
 
 
-def _grouped(history: Sequence[records.Reading]) -> dict[tuple[str, str], list[records.Reading]]:
-    grouped: dict[tuple[str, str], list[records.Reading]] = {}
-    for reading in history:
-        if reading.value is not None:
-            grouped.setdefault((reading.place, reading.quantity), []).append(reading)
-    return grouped
+def told_of(one: notices.Notice) -> Concern:
+    """A notice as a row of the sheet."""
+    second = "take a second reading with another meter, then: " if one.second else ""
+    return Concern(
+        level=one.level,
+        since=one.since or clock.now(),
+        what=one.what,
+        value=one.value,
+        why=one.why,
+        next=second + one.response,
+        href=one.href or f"/notices/{one.id}",
+        code=one.code,
+        place=one.place,
+        notice=one.id,
+        state=one.state,
+        by=one.by,
+        at=one.read,
+        priority=one.priority,
+        hours=one.hours,
+        in_hand=one.in_hand,
+        consequence=one.consequence,
+    )
 
 
 def _crossings(
-    grouped: Mapping[tuple[str, str], Sequence[records.Reading]], facility: model.Facility
+    series: Mapping[tuple[str, str], Sequence[records.Reading]],
+    facility: model.Facility,
+    asking: AbstractSet[tuple[str, str]],
 ) -> list[Concern]:
+    """Limits that are crossed and ask nobody: events, told among the rest."""
     found: list[Concern] = []
-    for (place, quantity), readings in grouped.items():
-        crossed = limits.crossing(readings, facility, facility.limits_for(quantity, place))
+    for (place, quantity), readings in series.items():
+        if (place, quantity) in asking:
+            continue
+        crossed = _crossing(readings, facility)
         if crossed is None:
             continue
         vessel = facility.place(place)
         name = vessel.name if vessel else place
         unit = crossed.unit if crossed.unit != "1" else ""
         known = glossary.quantity(quantity)
-        text = f"{crossed.value:.{_decimals(crossed.reading)}f} {unit}".strip()
+        text = f"{crossed.value:.{concern.decimals(crossed.reading)}f} {unit}".strip()
         may = " may be" if crossed.verdict == "may be crossed" else " is"
         found.append(
             Concern(
@@ -147,46 +172,54 @@ def _crossings(
     return found
 
 
-def _decimals(reading: records.Reading) -> int:
-    """Decimals as the reading was typed, at most four."""
-    digits = reading.text.split()[0] if reading.text else ""
-    _, _, tail = digits.replace(",", ".").partition(".")
-    return min(len("".join(character for character in tail if character.isdigit())), 4)
+def _crossing(readings: Sequence[records.Reading], facility: model.Facility) -> limits.Crossing | None:
+    """What the newest reading crosses; only where that began long ago are all of them looked through."""
+    if not readings:
+        return None
+    rules = facility.limits_for(readings[0].quantity, readings[0].place)
+    tail = readings[-TAIL:]
+    crossed = limits.crossing(tail, facility, rules)
+    if crossed is not None and crossed.since == tail[0].measured and len(readings) > TAIL:
+        return limits.crossing(readings, facility, rules)
+    return crossed
 
 
 def _cell(readings: Sequence[records.Reading], facility: model.Facility, now: datetime) -> Cell | None:
-    usable = sorted(
-        (reading for reading in readings if reading.quality in ("good", "unusual")),
-        key=lambda reading: reading.measured,
-    )
-    if not usable:
+    newest = next((one for one in reversed(readings) if one.quality in ("good", "unusual")), None)
+    if newest is None:
         return None
-    newest = usable[-1]
     value = limits.in_glossary_unit(newest)
     quantity = glossary.quantity(newest.quantity)
     if value is None or quantity is None:
         return None
     rules = facility.limits_for(newest.quantity, newest.place)
-    crossed = limits.crossing(usable, facility, rules)
+    crossed = _crossing(readings, facility)
     aim = next((rule.aim for rule in rules if rule.aim), None)
-    begin = newest.measured - DAY
-    trace = [
-        ((reading.measured - begin).total_seconds() / 3600.0, one)
-        for reading in usable
-        if reading.measured >= begin and (one := limits.in_glossary_unit(reading)) is not None
-    ]
     return Cell(
         value=value,
         unit=quantity.unit,
-        decimals=_decimals(newest),
+        decimals=concern.decimals(newest),
         u=limits.uncertainty(newest, facility),
         at=newest.measured,
         stale=now - newest.measured > STALE,
         level=crossed.level if crossed else None,
-        trace=trace,
+        trace=_trace(readings, newest.measured - DAY),
         aim=(aim.low, aim.high) if aim else None,
         reading=newest.id,
     )
+
+
+def _trace(readings: Sequence[records.Reading], begin: datetime) -> list[tuple[float, float]]:
+    """The last day as a line of at most so many points: hours from its begin, values."""
+    first = bisect.bisect_left(readings, begin, key=lambda reading: reading.measured)
+    last_day = [one for one in readings[first:] if one.quality in ("good", "unusual")]
+    step = max(1, math.ceil(len(last_day) / MOST_POINTS))
+    kept = last_day[::-1][::step][::-1]  # the newest is always among them
+    return [
+        ((reading.measured - begin).total_seconds() / 3600.0, value)
+        for reading in kept
+        if (value := limits.in_glossary_unit(reading)) is not None
+    ]
 
 
 _NUMBERS = (
@@ -228,16 +261,21 @@ def as_json(sheet: Now) -> dict[str, Any]:
         "as_of": sheet.as_of.isoformat() if sheet.as_of else None,
         "concerns": [
             {
-                "code": concern.code,
-                "level": concern.level.value,
-                "since": concern.since.isoformat(),
-                "what": concern.what,
-                "value": concern.value,
-                "why": concern.why,
-                "next": concern.next,
+                "code": told.code,
+                "level": told.level.value,
+                "since": told.since.isoformat(),
+                "what": told.what,
+                "value": told.value,
+                "why": told.why,
+                "next": told.next,
+                "notice": told.notice,
+                "state": told.state,
             }
-            for concern in sheet.concerns
+            for told in sheet.concerns
         ],
+        "shelved": [notices.as_json(one) for one in sheet.shelved],
+        "gone_unseen": [notices.as_json(one) for one in sheet.gone],
+        "out_of_service": [notices.as_json(one) for one in sheet.out],
         "water": [
             {
                 "system": system,

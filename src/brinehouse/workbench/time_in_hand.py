@@ -128,6 +128,27 @@ def courses(place: hall.Hall, row: str, wanted: time_told.Wanted | None = None) 
     ]  # fmt: skip
 
 
+def least(place: hall.Hall) -> dict[tuple[str, str], tuple[float, str]]:
+    """The least hours any one failure leaves, and its title, by place and quantity, where it is known already.
+
+    Nothing is worked out here: a page that must be quick asks this. ``(place, "")`` holds the least of all
+    quantities there.
+    """
+    folder, digest = str(place.folder.resolve()), place.facility.digest
+    with _lock:
+        tables = [one.table for key, one in _kept.items() if (key[0], key[2]) == (folder, digest)]
+    words = {name: word for word, name in QUANTITIES.items()}
+    found: dict[tuple[str, str], tuple[float, str]] = {}
+    for row in tables[-1].rows if tables else ():
+        for one in row.crossings if row.noticed else ():
+            if one.anyway or not np.isfinite(one.hours):
+                continue
+            for key in ((one.place, words.get(one.quantity, one.quantity)), (one.place, "")):
+                if key not in found or one.hours < found[key][0]:
+                    found[key] = (float(one.hours), row.title)
+    return found
+
+
 def close() -> None:
     """Let the work on intervals end after the piece it is at, and forget what is kept."""
     with _lock:
