@@ -10,6 +10,7 @@ import hashlib
 import importlib
 import re
 import sys
+import urllib.parse
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -264,7 +265,7 @@ def _of_limit(
         limit=limit.text, source=limit.source, cause=limit.cause, consequence=limit.consequence,
         response=limit.response, hours=left, in_hand=failure,
         why=_why(limit, last), code=_code(last),
-        href=f"/notices/{id}",
+        href="/log?" + urllib.parse.urlencode({"place": where[0], "quantity": where[1]}),
     )  # fmt: skip
 
 

@@ -61,9 +61,7 @@ class Now:
     as_of: datetime | None = None
     points: int = 0
     silent: Sequence[str] = ()
-    shelved: Sequence[notices.Notice] = ()
-    gone: Sequence[notices.Notice] = ()
-    out: Sequence[notices.Notice] = ()
+    book: notices.Book = field(default_factory=lambda: notices.Book(notices=()))
     in_hand: Mapping[str, tuple[float, str]] = field(default_factory=dict[str, tuple[float, str]])
     """The least time in hand by place, and the failure: only where it was worked out already."""
 
@@ -104,9 +102,7 @@ def look(place: hall.Hall, extra: Sequence[Concern] = ()) -> Now:
         as_of=max((readings[-1].measured for readings in series.values() if readings), default=None),
         points=sum(1 for readings in series.values() if readings),
         silent=silent,
-        shelved=book.of("shelved"),
-        gone=book.of("gone unseen"),
-        out=book.of("out of service"),
+        book=book,
         in_hand={where: least for (where, quantity), least in notices.in_hand(place).items() if not quantity},
     )
 
@@ -121,7 +117,7 @@ def told_of(one: notices.Notice) -> Concern:
         value=one.value,
         why=one.why,
         next=second + one.response,
-        href=one.href or f"/notices/{one.id}",
+        href=f"/notices/{one.id}",
         code=one.code,
         place=one.place,
         notice=one.id,
@@ -273,9 +269,9 @@ def as_json(sheet: Now) -> dict[str, Any]:
             }
             for told in sheet.concerns
         ],
-        "shelved": [notices.as_json(one) for one in sheet.shelved],
-        "gone_unseen": [notices.as_json(one) for one in sheet.gone],
-        "out_of_service": [notices.as_json(one) for one in sheet.out],
+        "shelved": [notices.as_json(one) for one in sheet.book.of("shelved")],
+        "gone_unseen": [notices.as_json(one) for one in sheet.book.of("gone unseen")],
+        "out_of_service": [notices.as_json(one) for one in sheet.book.of("out of service")],
         "water": [
             {
                 "system": system,

@@ -129,7 +129,7 @@ def courses(place: hall.Hall, row: str, wanted: time_told.Wanted | None = None) 
 
 
 def least(place: hall.Hall) -> dict[tuple[str, str], tuple[float, str]]:
-    """The least hours any one failure leaves, and its title, by place and quantity, where it is known already.
+    """The least hours a failure leaves, and its title, by place and quantity, where it is known already.
 
     Nothing is worked out here: a page that must be quick asks this. ``(place, "")`` holds the least of all
     quantities there.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
 
 from brinehouse import records
@@ -77,6 +78,34 @@ def _light(details: Details) -> str:
     return f"{details['hours']} h of light"
 
 
+def _notice(details: Details) -> str:
+    until = f" until {_minute(details['until'])}" if "until" in details else ""
+    to = f" to {details['to']}" if "to" in details else ""
+    result = f": {details['result']}" if "result" in details else ""
+    why = f" ({details['why']})" if "why" in details else ""
+    return f"{details['about']}: {details['what']}{to}{until}{result}{why}"
+
+
+def _on_call(details: Details) -> str:
+    until = f" until {_minute(details['until'])}" if "until" in details else ""
+    return f"{details['name']} is on call from {_minute(details['since'])}{until}"
+
+
+def _hand_over(details: Details) -> str:
+    if details["what"] == "read":
+        return f"read and taken over ({str(details.get('of', ''))[:8]})"
+    return f"{_minute(details['since'])} to {_minute(details['until'])}, head {details['head'][:20]}"
+
+
+def _minute(text: Any) -> str:
+    """``2026-03-14 06:40 UTC`` of a time as a fact holds it."""
+    try:
+        found = datetime.fromisoformat(str(text))
+    except ValueError:
+        return str(text)
+    return found.strftime("%Y-%m-%d %H:%M %Z").strip()
+
+
 _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "gas-trial": _trial,
     "pump-run": _pump,
@@ -85,4 +114,7 @@ _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "instrument-check": _check,
     "instrument-setting": _setting,
     "light": _light,
+    "notice": _notice,
+    "on-call": _on_call,
+    "hand-over": _hand_over,
 }
