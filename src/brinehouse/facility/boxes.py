@@ -31,7 +31,8 @@ def several(word: words.Word) -> bool:
     >>> several(words.tables()["duty"]["pumps"]), several(words.tables()["animals"]["depth"])
     (True, False)
     """
-    return word.example.startswith(("[", "{")) and kind(word) not in ("range", "span", "inner")
+    listed = word.example.startswith(("[", "{")) and kind(word) not in ("range", "span", "inner")
+    return listed or kind(word) == "loss"
 
 
 def shown(word: words.Word, value: Any) -> str:

@@ -120,6 +120,18 @@ class Hall:
         if self.book.facility_at(clock.now()) != text:
             self.book.keep_facility(text, since=clock.now(), person=person)
 
+    def keep_text(self, text: str, *, since: datetime, person: int | None = None) -> None:
+        """Keep a facility file that holds from a time on, which may be past."""
+        told: dict[str, Any] = {"text": text, "at": since, "person": person}
+        self._do(
+            lambda: handing.call("facility", **told),
+            lambda: self._keep_text(text, since, person),
+            lambda _answer: None,
+        )
+
+    def _keep_text(self, text: str, since: datetime, person: int | None) -> None:
+        self.book.keep_facility(text, since=since, person=person, at=clock.now())
+
     def readings(self, **wanted: Any) -> Mapping[str, Any]:
         """Columns of effective readings, as NumPy arrays; arguments as `Logbook.readings`."""
         return self.book.columns(**wanted)
@@ -191,6 +203,24 @@ class Hall:
             lambda: handing.call("person", name=name),
             lambda: self.book.add_person(name),
             lambda answer: int(answer),
+        )
+
+    def blank_person(self, number: int, reason: str, *, at: datetime, person: int | None = None) -> None:
+        """Take a name out for good, with all that lets its person in: see `Logbook.blank_person`."""
+        told: dict[str, Any] = {"number": number, "reason": reason, "at": at, "person": person}
+        self._do(
+            lambda: handing.call("blank", **told),
+            lambda: self.book.blank_person(**told),
+            lambda _answer: None,
+        )
+
+    def house(self, acts: Sequence[Any], event: Mapping[str, Any] | None = None) -> list[Any]:
+        """Change who may come in: see `logbook.house.do`; the answer comes after it is on disk."""
+        told: dict[str, Any] = {"acts": list(acts), "event": event}
+        return self._do(
+            lambda: handing.call("house", **told),
+            lambda: self.book.house_later(told["acts"], event).result(),
+            lambda answer: list(answer),
         )
 
     def keep_import(

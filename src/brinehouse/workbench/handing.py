@@ -54,6 +54,18 @@ class Writes(Protocol):
         """Take in a file with its rows."""
         ...
 
+    def blank_person(self, number: int, reason: str, **told: Any) -> None:
+        """Take a name out."""
+        ...
+
+    def house(self, acts: Sequence[Any], event: Mapping[str, Any] | None = None) -> list[Any]:
+        """Change who may come in."""
+        ...
+
+    def keep_text(self, text: str, *, since: datetime, person: int | None = None) -> None:
+        """Keep a facility file with the time from which it holds."""
+        ...
+
     def remember(self, source: str, question: str, answer: str, **told: Any) -> None:
         """Keep an answer about a source of files."""
         ...
@@ -337,13 +349,34 @@ def _take_remember(hall: Writes, body: Mapping[str, Any]) -> Any:
     hall.remember(**_exactly(body, "source", "question", "answer", "at", "person"))
 
 
+def _take_blank(hall: Writes, body: Mapping[str, Any]) -> Any:
+    number = _of(int, "number", body["number"])
+    hall.blank_person(number, **_exactly(body, "reason", "at", "person"))
+
+
+def _take_house(hall: Writes, body: Mapping[str, Any]) -> Any:
+    acts = [_of(list, "acts", one) for one in _of(list, "acts", body["acts"])]
+    event = body["event"]
+    if not all(len(one) == 2 and isinstance(one[1], dict) for one in acts):
+        raise _not_understood("'acts' is not of its kind")
+    return hall.house(acts, None if event is None else _of(dict, "event", event))
+
+
+def _take_facility(hall: Writes, body: Mapping[str, Any]) -> Any:
+    told = _exactly(body, "text", "at", "person")
+    hall.keep_text(told["text"], since=told["at"], person=told["person"])
+
+
 _WORK: Mapping[str, Callable[[Writes, Mapping[str, Any]], Any]] = {
     "entries": _take_entries,
     "person": _take_person,
+    "blank": _take_blank,
+    "house": _take_house,
     "supersede": _take_supersede,
     "withdraw": _take_withdraw,
     "import": _take_import,
     "remember": _take_remember,
+    "facility": _take_facility,
 }
 _REFUSALS: Mapping[str, type[kept.Refused]] = {
     "refused": kept.Refused,
