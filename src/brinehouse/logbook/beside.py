@@ -9,7 +9,7 @@ from datetime import datetime
 import sqlalchemy as sa
 
 from brinehouse import records
-from brinehouse.logbook import appending, canon, chain, kept, queries, tables
+from brinehouse.logbook import appending, canon, chain, house, kept, queries, tables
 
 _entry = tables.entry
 _person = tables.person
@@ -55,6 +55,7 @@ def blank_person(end: chain.Chain, number: int, reason: str, person: int | None,
         raise kept.refused(
             "logbook/no-reason", "a name is blanked without a reason", "say why in a few words"
         )
+    house.forget(connection, number)
     connection.execute(sa.update(_person).where(_person.c.number == number).values(name="", blanked=True))
     ticks = canon.microseconds(at)
     name = f"person-{number}-blanked-{end.seq + 1}"

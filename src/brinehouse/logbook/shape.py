@@ -9,7 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from brinehouse.logbook import kept, tables
+from brinehouse.logbook import house_tables, kept, tables
 
 MIGRATIONS = Path(str(importlib.resources.files("brinehouse.logbook").joinpath("migrations")))
 
@@ -66,7 +66,7 @@ def upgrade(connection: sa.Connection, migrations: Path = MIGRATIONS) -> None:
     with EnvironmentContext(config, script, fn=steps) as environment:
         environment.configure(
             connection=connection,
-            target_metadata=tables.metadata,
+            target_metadata=house_tables.account.metadata,
             render_as_batch=connection.dialect.name == "sqlite",
         )
         environment.run_migrations()

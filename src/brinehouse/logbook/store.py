@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Callable, Generator, Iterable, Mapping
 from concurrent.futures import Future
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +22,7 @@ from brinehouse.logbook import (
     canon,
     chain,
     database,
+    house,
     kept,
     lock,
     proof,
@@ -374,6 +375,15 @@ class Logbook:
     def blank_person(self, number: int, reason: str, *, at: datetime, person: int | None = None) -> None:
         """Take a name out for good; the rows keep the number and the chain stays whole."""
         self._write(lambda end: beside.blank_person(end, number, reason, person, at))
+
+    def house(self, ask: Callable[[sa.Connection], T]) -> T:
+        """Ask about accounts, phones and sessions: `ask` is given a connection that can only read."""
+        with self._looking() as connection:
+            return ask(connection)
+
+    def house_later(self, acts: list[Any], event: Mapping[str, Any] | None = None) -> Future[list[Any]]:
+        """Change accounts, phones and sessions in one transaction: see `house.do`; not waited for."""
+        return self._writer.submit(lambda end: house.do(end.connection, acts, event))
 
     def keep_import(
         self,

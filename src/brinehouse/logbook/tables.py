@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-REVISIONS: tuple[str, ...] = ("0001",)
+REVISIONS: tuple[str, ...] = ("0001", "0002")
 """Every shape this program knows, oldest first; the last is the one it writes."""
 
 APPLICATION_ID = 0x4272696E
 """Marks a SQLite file as ours."""
 
-APPEND_ONLY = ("entry", "facility_text", "import_file", "answer_kept", "aside")
+APPEND_ONLY = ("entry", "facility_text", "import_file", "answer_kept", "aside", "security_event")
 
 metadata = sa.MetaData()
 

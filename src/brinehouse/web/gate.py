@@ -1,0 +1,141 @@
+"""Who may come to which page: the matrix of roles and routes, held before every page.
+
+A route that stands not in ``matrix.toml`` is there for nobody once the hall has people.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib.resources
+import tomllib
+from collections.abc import Iterable, Mapping
+from typing import Any
+from urllib.parse import quote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Match, Mount
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from brinehouse.web import coming, sheets
+from brinehouse.workbench import mishaps, people
+
+LETTERS = {role[0]: role for role in (*people.ROLES, "nobody")}
+STATIC = "/static/"
+CHANGING = ("/me", "/me/password", "/leave", "/enter", "/enter/code", "/enter/pin")
+"""What is left to somebody who must choose a password first."""
+
+
+@functools.cache
+def matrix() -> Mapping[str, frozenset[str]]:
+    """Method and route, and the roles that may."""
+    text = importlib.resources.files("brinehouse.web").joinpath("matrix.toml").read_text("utf-8")
+    return {
+        key: frozenset(LETTERS[letter] for letter in letters if letter != "-")
+        for key, letters in tomllib.loads(text).items()
+    }
+
+
+def routes(found: Iterable[BaseRoute]) -> Iterable[tuple[str, BaseRoute]]:
+    """Every route with its template; what is mounted counts as one."""
+    for route in found:
+        inner = getattr(route, "routes", None)
+        if inner and not isinstance(route, Mount):
+            yield from routes(inner)
+        elif path := getattr(route, "path", ""):
+            yield path, route
+
+
+def key(scope: Scope, found: Iterable[BaseRoute]) -> str | None:
+    """Method and template of the route that serves a request; None where none does."""
+    method = "GET" if scope["method"] == "HEAD" else scope["method"]
+    for path, route in routes(found):
+        if route.matches({**scope, "method": method})[0] is Match.FULL:
+            return f"{method} {path}"
+    return None
+
+
+class Gate:
+    """ASGI middleware: say who asks (``request.state.who``), and let through whoever may."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let one request through, or answer it at the gate."""
+        if scope["type"] != "http" or scope["path"].startswith(STATIC):
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        answer = await run_in_threadpool(_answer, request)
+        if answer is not None:
+            await answer(scope, receive, send)
+            return
+
+        async def unkept(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                present = {name.lower() for name, _ in message["headers"]}
+                if b"cache-control" not in present:
+                    message["headers"] = [*message["headers"], (b"cache-control", b"no-store")]
+            await send(message)
+
+        await self.app(scope, receive, unkept)
+
+
+def _answer(request: Request) -> Response | None:
+    """What is answered at the gate; None for whoever may go on."""
+    try:
+        asking = coming.who(request)
+    except mishaps.Refused as refusal:
+        request.state.who = people.NOBODY
+        handler: Any = request.app.exception_handlers[mishaps.Refused]
+        return handler(request, refusal)
+    request.state.who = asking
+    if asking.role == "open":
+        return None
+    found = key(request.scope, request.app.router.routes)
+    if found is None or (found.startswith("OPTIONS ") and found not in matrix()):
+        return None  # it says itself that there is no such sheet, or no such way of asking
+    allowed = matrix().get(found, frozenset[str]())
+    if asking.needs_change and request.url.path not in CHANGING:
+        return _to_change(request)
+    if asking.role in allowed or "nobody" in allowed:
+        return None
+    return _outside(request) if asking.role == "nobody" else _not_yours(request, allowed)
+
+
+def _for_scripts(request: Request) -> bool:
+    path = request.url.path
+    return path.startswith("/phone") or path.endswith(".json") or "x-brinehouse-phone" in request.headers
+
+
+def _json(status: int, code: str, text: str, hint: str) -> Response:
+    return JSONResponse({"code": code, "text": text, "hint": hint}, status, {"cache-control": "no-store"})
+
+
+def _outside(request: Request) -> Response:
+    """Whoever is not signed in is led to the door, and back afterwards; what they sent is not taken."""
+    t = sheets.words_of(request)
+    if _for_scripts(request):
+        return _json(401, "people/enter", t("enter.first"), t("enter.kept"))
+    if request.method in ("GET", "HEAD"):
+        way = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        return RedirectResponse(f"/enter?next={quote(way, safe='/')}", 303, {"cache-control": "no-store"})
+    return sheets.render(request, "gate.html", "fault", status=401, said=t("enter.first"), roles=())
+
+
+def _not_yours(request: Request, allowed: frozenset[str]) -> Response:
+    """Say which roles may."""
+    t = sheets.words_of(request)
+    roles = [t(f"people.role_{role}") for role in people.ROLES if role in allowed]
+    if _for_scripts(request):
+        return _json(403, "people/not-yours", t("people.not_yours"), ", ".join(roles))
+    return sheets.render(request, "gate.html", "fault", status=403, said=t("people.not_yours"), roles=roles)
+
+
+def _to_change(request: Request) -> Response:
+    t = sheets.words_of(request)
+    if _for_scripts(request) or request.method not in ("GET", "HEAD"):
+        return _json(403, "people/choose-first", t("me.choose_first"), "/me")
+    return RedirectResponse("/me", 303, {"cache-control": "no-store"})
