@@ -9,6 +9,7 @@ import os
 import pathlib
 import shutil
 import subprocess
+import sys
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # as the command itself does, before NumPy is loaded
@@ -18,6 +19,9 @@ import pytest  # noqa: E402
 
 hypothesis.settings.register_profile("ours", deadline=None)  # how fast a machine is, is not ours to test
 hypothesis.settings.load_profile("ours")
+
+sys.path.append(str(pathlib.Path(__file__).parent))
+import pg_server  # noqa: E402
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 
@@ -37,6 +41,7 @@ PARTS = {
     "compiler": lambda: shutil.which("cc") is not None,
     "chromium": lambda: pathlib.Path(CHROMIUM).exists(),
     "namespaces": _namespaces,
+    "postgresql": lambda: pg_server.programs() is not None,
 }
 _missing: dict[str, int] = {}
 
@@ -96,3 +101,32 @@ def pytest_terminal_summary(terminalreporter):
 def chromium_path():
     """Where the browser is."""
     return CHROMIUM
+
+
+@pytest.fixture(scope="session")
+def postgresql():
+    """A PostgreSQL server of this worker's own, started at the first test that asks."""
+    server = pg_server.Server()
+    try:
+        yield server.start()
+    finally:
+        server.close()
+
+
+@pytest.fixture(scope="session")
+def _database(postgresql):
+    return pg_server.Place(postgresql)
+
+
+@pytest.fixture
+def on_server(_database):
+    """A database on that server with the tables and no row: its `address`, `empty`, `behind` and `ask`."""
+    _database.made()
+    return _database
+
+
+@pytest.fixture
+def set_database(on_server, monkeypatch):
+    """Halls of this test keep their logbook in that database."""
+    monkeypatch.setenv("BRINEHOUSE_DATABASE", on_server.address)
+    return on_server

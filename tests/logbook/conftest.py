@@ -1,11 +1,13 @@
 """A logbook of two people, and readings to put into it."""
 
+import contextlib
+import sqlite3
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from brinehouse import records
-from brinehouse.logbook import store
+from brinehouse.logbook import store, tables
 
 START = datetime(2026, 3, 1, 8, 0, tzinfo=UTC)
 
@@ -56,24 +58,18 @@ def folder(tmp_path):
     return tmp_path / "hall"
 
 
-@pytest.fixture
-def book(folder):
-    """An open logbook with two people in it."""
-    with store.open_logbook(folder, create=True) as made:
-        made.add_person("Early Shift")
-        made.add_person("Late Shift")
-        yield made
+class InFile:
+    """A logbook in a folder's file."""
 
+    def __init__(self, folder):
+        self.folder = self.where = folder
 
-@pytest.fixture
-def behind(folder):
-    """A way round every rule: runs statements on the file with the triggers gone, then sets them again."""
-    import sqlite3
+    def open(self, **more):
+        return store.open_logbook(self.folder, **more)
 
-    from brinehouse.logbook import tables
-
-    def run(*statements):
-        with sqlite3.connect(folder / "logbook.sqlite") as raw:
+    def behind(self, *statements):
+        """Runs statements on the file with the triggers gone, then sets them again."""
+        with sqlite3.connect(self.folder / "logbook.sqlite") as raw:
             triggers = [
                 row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
             ]
@@ -85,7 +81,65 @@ def behind(folder):
                 raw.execute(statement)
         raw.close()
 
-    return run
+    def ask(self, statement):
+        raw = sqlite3.connect(self.folder / "logbook.sqlite")
+        rows = raw.execute(statement).fetchall()
+        raw.close()
+        return rows
+
+
+class OnServer:
+    """A logbook in a database of a PostgreSQL server."""
+
+    def __init__(self, database):
+        self.behind = database.behind
+        self.ask = database.ask
+        self.where = database.address
+
+    def open(self, **more):
+        return store.open_logbook(self.where, **more)
+
+
+@pytest.fixture(params=["file", pytest.param("server", marks=pytest.mark.part("postgresql"))])
+def place(request):
+    """Where the logbook is kept: each test that opens it here runs once on either database."""
+    if request.param == "file":
+        return InFile(request.getfixturevalue("folder"))
+    return OnServer(request.getfixturevalue("on_server"))
+
+
+@contextlib.contextmanager
+def of_two(place):
+    with place.open(create=True) as made:
+        made.add_person("Early Shift")
+        made.add_person("Late Shift")
+        yield made
+
+
+@pytest.fixture
+def book(place):
+    """An open logbook with two people in it, on either database."""
+    with of_two(place) as made:
+        yield made
+
+
+@pytest.fixture
+def file_book(in_file):
+    """The same, in a file: for what is about the file."""
+    with of_two(in_file) as made:
+        yield made
+
+
+@pytest.fixture
+def in_file(folder):
+    """The file alone: a page of tests that is about the file makes it its `place`."""
+    return InFile(folder)
+
+
+@pytest.fixture
+def behind(place):
+    """A way round every rule: runs statements past the triggers."""
+    return place.behind
 
 
 @pytest.fixture

@@ -13,14 +13,14 @@ def plain(value):
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def test_a_chain_can_be_checked_without_this_program(book, reading, fact, folder):
+def test_a_chain_can_be_checked_without_this_program(file_book, reading, fact, folder):
     """The page `canon` describes the form; this follows it word by word from the raw table."""
     import sqlite3
 
-    book.append(
+    file_book.append(
         [reading(1, note='say "µ"\n'), fact(2, "feeding", details={"grams": 1.5, "food": "ä"})], person=1
     )
-    book.close()
+    file_book.close()
     raw = sqlite3.connect(folder / "logbook.sqlite")
     raw.row_factory = sqlite3.Row
     before = "0" * 64
@@ -35,10 +35,10 @@ def test_a_chain_can_be_checked_without_this_program(book, reading, fact, folder
     raw.close()
 
 
-def test_entries_hold_a_number_and_never_a_name(book, reading, folder):
-    book.append([reading(1)], person=1)
-    book.blank_person(1, "left the hall", at=reading(2).entered)
-    book.close()
+def test_entries_hold_a_number_and_never_a_name(file_book, reading, folder):
+    file_book.append([reading(1)], person=1)
+    file_book.blank_person(1, "left the hall", at=reading(2).entered)
+    file_book.close()
     stored = b"".join(path.read_bytes() for path in folder.iterdir() if path.suffix == ".sqlite")
     assert b"Late Shift" in stored  # the other one: the measure can see names
     import sqlite3

@@ -15,7 +15,7 @@ class ByName:
         self.execute = connection.execute
 
 
-def test_the_driver_and_the_toolkit_write_the_same_entries(folder, book, reading):
+def test_the_driver_and_the_toolkit_write_the_same_entries(folder, file_book, reading):
     """The short way through the driver and the long way that other databases take differ in nothing."""
     rows = []
     for content in (canon.content_of(reading(i, note="µ")) for i in (1, 2)):

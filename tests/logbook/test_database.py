@@ -8,6 +8,13 @@ import sqlalchemy as sa
 
 from brinehouse.logbook import database, kept, store
 
+
+@pytest.fixture
+def place(in_file):
+    """All of this is about the file."""
+    return in_file
+
+
 MOUNTS = """\
 21 1 254:0 / / rw,relatime - ext4 /dev/root rw
 30 21 0:40 / /mnt/share rw - nfs4 host:/share rw

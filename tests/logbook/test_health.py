@@ -8,6 +8,12 @@ from brinehouse import findings
 from brinehouse.logbook import database, health, lock
 
 
+@pytest.fixture
+def place(in_file):
+    """All of this is about the file."""
+    return in_file
+
+
 def test_a_sound_logbook_hears_only_notes(folder, book, reading, codes):
     book.append([reading(1)])
     found = health.doctor(folder)

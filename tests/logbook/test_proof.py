@@ -1,7 +1,5 @@
 """Faults planted behind the triggers, each found and named."""
 
-import sqlite3
-
 import pytest
 
 from brinehouse.logbook import canon, kept, proof
@@ -69,13 +67,9 @@ def test_an_end_cut_off_is_found_only_against_a_printed_head(book, ten, behind, 
     assert codes(book.verify(ten)) == ["logbook/cut-off"]
 
 
-def rewrite(folder, behind, from_seq, to_seq):
+def rewrite(place, behind, from_seq, to_seq):
     """A patient forger: change an entry and make every hash up to `to_seq` fit again."""
-    raw = sqlite3.connect(folder / "logbook.sqlite")
-    rows = raw.execute(
-        f"SELECT {','.join(canon.COLUMNS)} FROM entry WHERE seq >= {from_seq} ORDER BY seq"
-    ).fetchall()
-    raw.close()
+    rows = place.ask(f"SELECT {','.join(canon.COLUMNS)} FROM entry WHERE seq >= {from_seq} ORDER BY seq")
     prev, changes = rows[0][-2], []
     for row in rows[: to_seq - from_seq + 1]:
         content = list(row[5:-2])
@@ -92,15 +86,15 @@ def rewrite(folder, behind, from_seq, to_seq):
     behind(*changes)
 
 
-def test_an_entry_written_anew_with_its_hash_breaks_the_next(book, ten, behind, folder, codes):
-    rewrite(folder, behind, 4, 4)
+def test_an_entry_written_anew_with_its_hash_breaks_the_next(book, ten, behind, place, codes):
+    rewrite(place, behind, 4, 4)
     found = book.verify()
     assert codes(found) == ["logbook/chain-broken"]
     assert found[0].data["seq"] == 5
 
 
-def test_a_whole_chain_written_anew_differs_from_a_printed_head(book, ten, behind, folder, codes):
-    rewrite(folder, behind, 4, 10)
+def test_a_whole_chain_written_anew_differs_from_a_printed_head(book, ten, behind, place, codes):
+    rewrite(place, behind, 4, 10)
     assert book.verify() == []
     assert codes(book.verify(ten)) == ["logbook/head-differs"]
     assert codes(book.verify(f"{ten[0]}:{ten[1][:12]}")) == ["logbook/head-differs"]
@@ -122,8 +116,8 @@ def test_what_is_not_a_head_is_refused(book, text):
     [
         ("facility_text", "text = 'schema = 2'"),
         ("facility_text", "since = since - 1"),
-        ("import_file", "content = x'789c030000000001'"),
-        ("import_file", "content = x'00'"),
+        ("import_file", bytes.fromhex("789c030000000001")),
+        ("import_file", b"\0"),
         ("import_file", "name = 'other.csv'"),
         ("answer_kept", "answer = 'CET'"),
         ("aside", "offered = '[]'"),
@@ -136,15 +130,18 @@ def test_a_change_beside_the_entries_is_found(book, reading, behind, table, chan
     book.keep_import("file-1", "week.csv", b"a,b", [], at=reading(3).entered)
     book.remember("week.csv", "zone", "UTC")
     assert book.verify() == []
-    behind(f"UPDATE {table} SET {change}")
+    if isinstance(change, bytes):
+        behind((f"UPDATE {table} SET content = ?", (change,)))
+    else:
+        behind(f"UPDATE {table} SET {change}")
     assert {f.code for f in book.verify()} & {"logbook/kept-text-changed", "logbook/damaged"}
     behind(f"DELETE FROM {table}")
     assert [f.code for f in book.verify()] == ["logbook/kept-text-changed"]
 
 
-def test_a_damaged_page_is_said_in_words(book, reading, folder, codes):
-    book.append([reading(i) for i in range(2_000)])
-    book.close()
+def test_a_damaged_page_is_said_in_words(file_book, reading, folder, codes):
+    file_book.append([reading(i) for i in range(2_000)])
+    file_book.close()
     path = folder / "logbook.sqlite"
     page = bytearray(path.read_bytes())
     middle = len(page) // 2 // 4096 * 4096

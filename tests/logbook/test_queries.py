@@ -1,8 +1,15 @@
 """Questions to the store find their way by an index."""
 
+import pytest
 import sqlalchemy as sa
 
 from brinehouse.logbook import database, queries
+
+
+@pytest.fixture
+def place(in_file):
+    """All of this is about the file."""
+    return in_file
 
 
 def plan(folder, wanted):

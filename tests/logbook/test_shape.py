@@ -12,6 +12,12 @@ from alembic.script import ScriptDirectory
 from brinehouse.logbook import database, kept, shape, store, tables
 
 
+@pytest.fixture
+def place(in_file):
+    """All of this is about the file."""
+    return in_file
+
+
 def script(folder=shape.MIGRATIONS):
     config = Config()
     config.set_main_option("script_location", str(folder))
@@ -43,7 +49,8 @@ LATER = '''
 """A later change: a column more, by a table made anew."""
 import sqlalchemy as sa
 from alembic import op
-revision, down_revision, branch_labels, depends_on = "0002", "0001", None, None
+
+revision, down_revision, branch_labels, depends_on = "0003", "0002", None, None
 def upgrade():
     with op.batch_alter_table("aside", recreate="always") as batch:
         batch.add_column(sa.Column("more", sa.Text))
@@ -101,14 +108,14 @@ def test_an_older_shape_is_brought_up_to_date_and_a_copy_is_kept(
 ):
     book.append([reading(1)])
     book.close()
-    monkeypatch.setattr(tables, "REVISIONS", ("0001", "0002"))
+    monkeypatch.setattr(tables, "REVISIONS", (*tables.REVISIONS, "0003"))
     changes, upgrade = later(tmp_path), shape.upgrade
     monkeypatch.setattr(shape, "upgrade", lambda connection: upgrade(connection, changes))
     with store.open_logbook(folder) as again:
         assert again.readings() == [reading(1)]
         again.append([reading(2)])
-    copy = sqlite3.connect(folder / "logbook-before-0001-changed.sqlite")
-    assert copy.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
+    copy = sqlite3.connect(folder / "logbook-before-0002-changed.sqlite")
+    assert copy.execute("SELECT version_num FROM alembic_version").fetchone() == ("0002",)
     assert copy.execute("SELECT count(*) FROM entry").fetchone() == (1,)
     copy.close()
     with store.open_logbook(folder) as again:

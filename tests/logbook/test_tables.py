@@ -11,6 +11,12 @@ from brinehouse.logbook import canon, store, tables
 
 
 @pytest.fixture
+def place(in_file):
+    """All of this is about the file."""
+    return in_file
+
+
+@pytest.fixture
 def raw(book, reading, fact, folder):
     """The file in a stranger's hands, with a row in every append-only table."""
     book.append([reading(1), reading(2)], person=1)
@@ -18,6 +24,7 @@ def raw(book, reading, fact, folder):
     book.keep_facility("schema = 1", reading(1).measured)
     book.keep_import("file-1", "week.csv", b"a,b", [], at=reading(3).entered)
     book.remember("week.csv", "zone", "UTC", at=reading(3).entered)
+    book.house_later([], {"at": 1, "what": "entered", "person": 1}).result()
     book.close()
     connection = sqlite3.connect(folder / "logbook.sqlite", isolation_level=None)
     yield connection

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import socket
-import time
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -21,9 +20,10 @@ from brinehouse import findings
 from brinehouse.logbook import belonging, database, kept, shape
 
 LOCK = 0x4272696E
-PAUSE = 0.01
+NOT_AVAILABLE = "55P03"
 SCHEMES = ("postgresql", "postgres", "postgresql+psycopg")
 
+_PATIENCE = sa.text("SELECT set_config('lock_timeout', :wait, true)")
 _HOLDER = sa.text(
     "SELECT a.application_name, host(a.client_addr) FROM pg_locks l JOIN pg_stat_activity a USING (pid) "
     "WHERE l.locktype = 'advisory' AND l.objid = :lock AND l.granted "
@@ -119,16 +119,14 @@ def _arguments(what: str) -> dict[str, Any]:
 
 def take(connection: sa.Connection, *, wait: float, where: str) -> None:
     """Take the writer's lock for as long as this connection lives; `kept.Busy` names who has it."""
-    end = time.monotonic() + wait
-    while not _try(connection):
-        if time.monotonic() >= end:
-            raise _busy(connection, where)
-        time.sleep(PAUSE)
-
-
-def _try(connection: sa.Connection) -> bool:
-    with connection.begin():
-        return bool(connection.exec_driver_sql(f"SELECT pg_try_advisory_lock({LOCK})").scalar())
+    try:
+        with connection.begin():
+            connection.execute(_PATIENCE, {"wait": f"{max(1, round(wait * 1000))}ms"})
+            connection.exec_driver_sql(f"SELECT pg_advisory_lock({LOCK})")
+    except exc.OperationalError as error:
+        if getattr(error.orig, "sqlstate", "") != NOT_AVAILABLE:
+            raise
+        raise _busy(connection, where) from error
 
 
 def release(connection: sa.Connection) -> None:
