@@ -11,12 +11,19 @@ from brinehouse.workbench import now as looking
 
 TRIAL = "/gas/trials/{trial}"
 ENTRY = "/log/{entry}"
+NOTICE = "/notices/{notice}"
 PAGES = (
     "/now",
     "/loop",
     "/loop?panel=pressure",
     "/gas",
     "/plant",
+    "/plant/edit",
+    "/plant/edit?table=limit",
+    "/plant/edit/tank/mangrove",
+    "/plant/add/upkeep",
+    "/plant/versions",
+    "/plant/versions/1",
     "/flows",
     "/balance",
     "/balance?changes=remove+column-m",
@@ -37,6 +44,9 @@ PAGES = (
     "/ask/instruments",
     "/ask/gas-changes",
     "/ask/settling?minutes=0+2+4+6+8&value=100.4+102+103+103.7+104.1&unit=%25",
+    "/tank/pipefish",
+    "/t",
+    "/labels",
     "/log",
     "/log?place=pipefish&quantity=temperature",
     "/log?kind=gas-trial",
@@ -46,13 +56,20 @@ PAGES = (
     "/log/new/beside?place=pipefish&quantity=temperature",
     ENTRY,
     "/log/imports",
+    "/notices",
+    "/notices/rates",
+    NOTICE,
+    "/on-call",
     "/phone",
     "/phone/round/morning",
 )
 MISSING = (
     "/nothing",
     "/log/nothing",
+    "/tank/nothing",
+    "/t/nothing",
     "/gas/trials/nothing",
+    "/notices/nothing",
     "/ask/nothing",
     "/static/nothing.css",
     "/log/imports/nothing",
@@ -65,6 +82,9 @@ def filled(address, visitor):
     if "{trial}" in address:
         found = re.search(r'href="/gas/trials/([0-9a-f]{32})"', visitor.get("/gas/trials").text)
         return address.format(trial=found.group(1))
+    if "{notice}" in address:
+        found = re.search(r'href="/notices/([0-9a-f]{16})"', visitor.get("/notices").text)
+        return address.format(notice=found.group(1))
     if "{entry}" in address:
         return address.format(
             entry=re.search(r'href="/log/([0-9a-f]{32})"', visitor.get("/log").text).group(1)

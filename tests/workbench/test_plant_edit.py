@@ -92,7 +92,7 @@ def test_another_value_changed_meanwhile_stands_beside_ours_after_a_second_look(
     by_hand(hall, 'depth = "0.9 m"', 'depth = "0.8 m"  # sunk')
     again = plant_edit.write(hall, dataclasses.replace(one, made_from=seen.digest))
     assert (again.written, again.moved, again.clashes) == ("", True, [])
-    done = plant_edit.write(hall, dataclasses.replace(one, made_from=again.digest))
+    done = plant_edit.write(hall, dataclasses.replace(again.again, made_from=again.digest))
     assert done.written
     assert 'volume = "1.1 m3"\ndepth = "0.8 m"  # sunk' in hall.file.read_text("utf-8")
 

@@ -30,18 +30,33 @@ PAGES = (
     "gas",
     "sources",
     "plant",
+    "plant_edit",
     "flows",
     "balance",
     "standby",
+    "tank",
     "time",
     "trials",
     "ask",
     "importing",
     "log",
+    "notices",
     "handing",
     "phone",
 )
-NOT_THERE = frozenset({"workbench/no-entry", "workbench/no-engine", "trial/unknown", "drill/no-failure"})
+NOT_THERE = frozenset(
+    {
+        "workbench/no-such-place",
+        "workbench/no-entry",
+        "workbench/no-engine",
+        "trial/unknown",
+        "notice/unknown",
+        "drill/no-failure",
+        "plant/no-version",
+        "plant/gone",
+        "plant/no-table",
+    }
+)
 
 
 def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: str = "") -> FastAPI:

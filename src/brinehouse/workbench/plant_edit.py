@@ -117,6 +117,19 @@ class Looked:
         return bool(self.clashes) or findings.worst(self.findings) is findings.Level.STOP
 
     @property
+    def again(self) -> Asked:
+        """The same change, as if its form had been made from the file as it is now."""
+        if self.asked.what == "add":
+            return self.asked
+        table, asked = plant_things.table_of(self.asked.table), self.asked
+        typed_anew = {
+            word: text
+            for word, text in asked.boxes.items()
+            if word in table.words and not _same(table.words[word], text, asked.was.get(word, ""))
+        }
+        return dataclasses.replace(asked, was=self.was, boxes={**self.was, **typed_anew})
+
+    @property
     def nothing(self) -> bool:
         """Whether nothing would change."""
         return not self.said and not self.lines
