@@ -22,6 +22,8 @@ def line(fact: records.Fact) -> str:
     """
     if fact.kind == "withdrawal":
         return f"{str(fact.details.get('target', ''))[:8]} taken back: {fact.reason}"
+    if fact.kind == "note" and fact.note:
+        return fact.note  # whether it is pinned, and until when, is not what it says
     say = _SAYINGS.get(fact.kind)
     details = {name: value for name, value in fact.details.items() if value not in (None, "")}
     try:
@@ -88,7 +90,7 @@ def _notice(details: Details) -> str:
 
 def _on_call(details: Details) -> str:
     until = f" until {_minute(details['until'])}" if "until" in details else ""
-    return f"{details['name']} is on call from {_minute(details['since'])}{until}"
+    return f"person {details['person']} is on call from {_minute(details['since'])}{until}"
 
 
 def _hand_over(details: Details) -> str:
