@@ -62,6 +62,7 @@ class Hall:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._checked: tuple[float, reading.Checked] | None = None
+        self._held: tuple[str, datetime] | None = None
         self._book: store.Logbook | None = None
 
     # -- the facility -------------------------------------------------------------------------------
@@ -105,7 +106,7 @@ class Hall:
         """Let go of the logbook."""
         if self._book is not None:
             self._book.close()
-            self._book = None
+            self._book = self._held = None
 
     def __enter__(self) -> Self:
         return self
@@ -115,10 +116,14 @@ class Hall:
 
     def keep_facility(self, person: int | None = None) -> None:
         """Keep the accepted facility file with the time from which it holds, once per text."""
-        _ = self.facility  # refused where the file does not pass check
+        now = clock.now()
+        held = (self.facility.digest, now.replace(second=0, microsecond=0))  # refused where it does not pass
+        if self._held == held:  # looked at in this minute: two hundred phones need not ask each time
+            return
         text = self.file.read_text("utf-8")
-        if self.book.facility_at(clock.now()) != text:
-            self.book.keep_facility(text, since=clock.now(), person=person)
+        if self.book.facility_at(now) != text:
+            self.book.keep_facility(text, since=now, person=person)
+        self._held = held
 
     def keep_text(self, text: str, *, since: datetime, person: int | None = None) -> None:
         """Keep a facility file that holds from a time on, which may be past."""
