@@ -1,4 +1,4 @@
-"""What a phone keeps of the pages: the files of a round, the digest of this build, the worker and the icon."""
+"""What a phone keeps of the pages: the files of a round, the digest of the build, worker and icon."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@
 (() => {
   "use strict";
   const brine = globalThis.brine ??= {};
-  const DAY = 864e5, KEPT_DAYS = 7, BATCH = 50, HOLD = 10_000, LEASE = 30_000, PATIENCE = 25_000;
+  const DAY = 864e5, KEPT_DAYS = 7, BATCH = 50, HOLD = 10_000, LEASE = 9000, PATIENCE = 25_000;
   const SENT_FIELDS = ["id", "made", "person", "round", "walk", "stop", "kind", "body"];
   const HAS_IT = new Set(["stored", "same", "aside", "late"]);
   const strict = { durability: "strict" };
@@ -150,7 +150,7 @@
   // ---- one tab at a time -----------------------------------------------------------------------------------------
   async function alone(run) {
     if (navigator.locks) {
-      return navigator.locks.request("brinehouse-queue", { ifAvailable: true }, (lock) => (lock ? run(async () => {}) : "busy"));
+      return navigator.locks.request("brinehouse-queue", { ifAvailable: true }, (lock) => (lock ? run() : "busy"));
     }
     const take = async () => {
       const writing = (await base()).transaction("keep", "readwrite", strict);
@@ -161,7 +161,9 @@
       return free;
     };
     if (!await take()) return "busy";
-    try { return await run(take); } finally {
+    const renewing = setInterval(() => take().catch(() => {}), LEASE / 3);
+    try { return await run(); } finally {
+      clearInterval(renewing);
       const writing = (await base()).transaction("keep", "readwrite");
       if ((await writing.store.get("lease"))?.tab === tab) writing.store.delete("lease");
       await writing.done;
@@ -198,11 +200,10 @@
     }
   }
 
-  async function sendAll(renew) {
+  async function sendAll() {
     const tried = new Set();
     let most = BATCH, slow = false;
     for (;;) {
-      await renew();
       const batch = (await sendable()).filter((row) => !tried.has(row.id)).slice(0, most);
       if (!batch.length) break;
       for (const row of batch) tried.add(row.id);
@@ -314,7 +315,8 @@
         await put("photos", { ...photo, state: about.state });
         continue;
       }
-      if (about && about.state !== "stored") { outcome = "again"; continue; }
+      if (about?.state === "phone" || about?.state === "sent") outcome = "again";
+      if (about?.state !== "stored") continue;
       const answer = await ask("PUT", `/phone/photo/${photo.id}`, photo.bytes, {
         "Content-Type": photo.type, "X-About": photo.about, "X-Made": photo.made,
       });
@@ -342,16 +344,19 @@
     net.up = now;
     if (before !== now) changed();
   }
+  let heard = 0;
   async function beat() {
     if (navigator.onLine === false) { up(false); return; }
+    const begun = performance.now();
     const stop = new AbortController();
-    const limit = setTimeout(() => stop.abort(), 2200);
+    const limit = setTimeout(() => stop.abort(), 1600);
     try {
       const answer = await fetch("/phone/beat", { cache: "no-store", redirect: "manual", signal: stop.signal });
       const was = net.up;
+      heard = Math.max(heard, begun);
       up(answer.ok);
       if (answer.ok && !was) { failures = 0; flush(); }
-    } catch { up(false); } finally { clearTimeout(limit); }
+    } catch { if (heard <= begun) up(false); } finally { clearTimeout(limit); }
   }
 
   // Asks often while someone works on this page, seldom otherwise: a battery is worth something.
@@ -359,8 +364,8 @@
   const listen = () => {
     clearTimeout(beating);
     if (document.visibilityState === "visible") beat();
-    const often = Date.now() - touched < 120_000;
-    beating = setTimeout(listen, often && document.visibilityState === "visible" ? 2000 : 15_000);
+    const often = Date.now() - touched < 60_000;
+    beating = setTimeout(listen, often && document.visibilityState === "visible" ? 1000 : 15_000);
   };
 
   // ---- who watches ----------------------------------------------------------------------------------------------
@@ -394,7 +399,7 @@
     addEventListener("online", () => { notBefore = 0; failures = 0; beat().then(() => flush()); });
     addEventListener("offline", () => up(false));
     for (const name of ["pointerdown", "keydown"]) addEventListener(name, () => {
-      const slept = Date.now() - touched > 120_000;
+      const slept = Date.now() - touched > 60_000;
       touched = Date.now();
       if (slept) listen();
     }, { passive: true, capture: true });

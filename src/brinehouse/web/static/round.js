@@ -56,7 +56,8 @@
 
   function newWalk(person, taken) {
     const done = {};
-    for (const key of taken?.done || []) for (const one of screens) if (one.stop.key === key) done[one.key] = { far: true };
+    const entered = new Set(taken?.zones || []), passed = new Set(taken?.done || []);
+    for (const one of screens) if (one.kind === "zone" ? entered.has(one.stop.zone) : passed.has(one.stop.key)) done[one.key] = { far: true };
     return { round: name, id: taken?.id || queue.newId(), person, begun: new Date().toISOString(), done, drafts: {},
       skipped: { ...taken?.skipped }, from: taken?.by || "", ended: "" };
   }
@@ -186,7 +187,7 @@
     if (one.stop.key in walk.skipped) return line(`${t("skipped")}: ${walk.skipped[one.stop.key]}`);
     if (!had) return null;
     if (had.far) return line(t("done_far", { by: walk.from }));
-    return line(stateMark(states.get(had.id) || "phone"), ` ${had.said}, ${clockTime(had.at, plan.tz)}. `, t("beside"));
+    return line(stateMark(states.get(had.id) || "phone"), ` ${had.said}, ${clockTime(had.at, plan.zone)}. `, t("beside"));
   }
 
   // ---- begin, overview, end -----------------------------------------------------------------------------------------------
@@ -306,6 +307,7 @@
       "aria-describedby": "context", "data-first": "", "aria-label": `${ask.label}, ${ask.unit}` });
     const unit = units.length > 1 ? h("select", { "aria-label": t("unit"), onchange: () => retell() }, ...units.map((it) => h("option", { value: it }, it)))
       : h("span", { class: "unit" }, judging.behind(ask.unit));
+    const basis = ask.bases?.length ? h("select", { id: "basis" }, h("option", { value: "" }, t("choose")), ...ask.bases.map((it) => h("option", { value: it }, t(`basis_${it}`)))) : null;
     const picture = h("div", { class: "week" });
     const said = h("p", { class: "said" }), aloud = h("p", { class: "seen-by-readers", "aria-live": "polite" });
     const keep = h("button", { class: "answer" }, t("keep"));
@@ -313,9 +315,10 @@
     const retell = () => {
       judged = box.value.trim() ? judging.judge(ask, box.value, units.length > 1 ? unit.value : "") : null;
       const level = { unusual: "watch", impossible: "act" }[judged?.answer] || "";
-      const meant = judged?.slip && judged.slip.value !== null && units.length < 2
-        ? [" ", button(t("meant", { text: judged.slip.text }), () => { box.value = plainOf(judged.slip); retell(); box.focus(); }, { class: "plain" })] : [];
-      const text = judged ? [judged.sentence, judged.hint, judged.note].filter(Boolean).join(". ") : "";
+      const meant = judged?.slip && judged.slip.value !== null
+        ? [" ", button(t("meant", { text: judged.slip.text }), () => { box.value = plainOf(judged.slip); unit.value = ask.unit; retell(); box.focus(); }, { class: "plain" })] : [];
+      const hint = meant.length ? "" : judged?.hint;
+      const text = judged ? [judged.sentence, hint, judged.note].filter(Boolean).map(capital).join(". ") : "";
       said.className = `said ${level}`;
       said.replaceChildren(...(level ? [ui.shape(level), " "] : []), text || (judged ? t("inside") : t("type_it")), ...meant);
       keep.textContent = judged?.answer === "unusual" ? t("keep_reason") : t("keep");
@@ -330,28 +333,32 @@
       event.preventDefault();
       if (!judged) { said.className = "said ask"; said.replaceChildren(ui.shape("ask"), " ", t("type_it_first")); box.focus(); return; }
       if (judged.answer === "impossible") { box.focus(); return; }
-      if (judged.answer === "unusual") askWhy(one, judged, box.value, units.length > 1 ? unit.value : ask.unit);
-      else keepReading(one, judged, box.value, units.length > 1 ? unit.value : ask.unit, false, "");
-    } }, h("p", { class: "typing" }, box, unit), picture, said, aloud, keypad(box, ask, retell), keep);
+      if (basis && !basis.value && !judged.missing) { said.className = "said ask"; said.replaceChildren(ui.shape("ask"), " ", t("basis_first")); basis.focus(); return; }
+      const given = { text: box.value, unit: units.length > 1 ? unit.value : ask.unit, basis: basis ? basis.value : ask.basis || "" };
+      if (judged.answer === "unusual") askWhy(one, judged, given);
+      else keepReading(one, judged, given, false, "");
+    } }, h("p", { class: "typing" }, box, unit), basis && h("div", { class: "field" }, h("label", { for: "basis" }, t("basis")), basis),
+    picture, said, aloud, keypad(box, ask, retell), keep);
     const last = ask.last ? t("last", { text: ask.last.text, age: ago(Date.now() - Date.parse(ask.last.at)), by: ask.last.by || "" }).replace(/, $/, "") : t("never_read");
     retell();
     return [topOf(one), title(labelOf(one)), h("p", { class: "soft", id: "context" }, [ask.instrument_note || ask.instrument, last].filter(Boolean).join(" · ")),
       earlier(one), form, foot(one)];
   }
+  const capital = (text) => text[0].toUpperCase() + text.slice(1);
   const labelOf = (one) => (one.stop.title.includes(one.ask.label) ? one.stop.title : `${one.stop.title}, ${one.ask.label}`);
   const plainOf = (slip) => slip.text.replace("−", "-").replace(/[^\d.\-].*$/, "");
-  function askWhy(one, judged, text, unit) {
-    const form = reasons(UNUSUAL, (why) => keepReading(one, judged, text, unit, true, why), t("unusual_why"),
+  function askWhy(one, judged, given) {
+    const form = reasons(UNUSUAL, (why) => keepReading(one, judged, given, true, why), t("unusual_why"),
       { optional: true, answerText: t("keep_so", { text: judged.stored.replace("-", "−") }) });
-    form.addEventListener("shut", () => { const box = root.querySelector("#value"); box.value = text; box.dispatchEvent(new Event("input")); });
+    form.addEventListener("shut", () => { const box = root.querySelector("#value"); box.value = given.text; box.dispatchEvent(new Event("input")); });
     root.replaceChildren(topOf(one), title(labelOf(one)), h("p", { class: "said watch" }, ui.shape("watch"), " ", judged.sentence), form,
       h("div", { class: "walk-foot" }, button(t("back"), () => form.dispatchEvent(new Event("shut")), { class: "plain" })));
     form.querySelector("input").focus();
   }
-  function keepReading(one, judged, text, unit, sure, reason) {
+  function keepReading(one, judged, { text, unit, basis }, sure, reason) {
     const { ask } = one;
     const body = { place: one.stop.point || one.stop.place, quantity: ask.quantity, text: judged.missing ? judged.stored : text.trim(), unit,
-      instrument: ask.instrument || "", basis: ask.basis || "", sure, reason };
+      instrument: ask.instrument || "", basis, sure, reason };
     const said = judged.stored.replace("-", "−");
     return answer(one, [entry("reading", one.stop, body, { title: labelOf(one), said }, draft(one))], said);
   }
@@ -420,10 +427,9 @@
   }
   function drawFeeding(one) {
     const { ask } = one;
-    const foods = (ask.foods || []).map(choiceOf);
-    const food = foods.length ? h("select", { id: "food" }, ...foods.map((it) => h("option", { value: it.value }, it.label)))
-      : h("input", { id: "food", autocomplete: "off", maxlength: 80, value: ask.food || "" });
-    const grams = h("input", { id: "grams", class: "typed", inputmode: "none", autocomplete: "off", maxlength: 10, "data-first": "", "aria-label": t("grams") });
+    const food = h("input", { id: "food", autocomplete: "off", maxlength: 80, value: ask.food || "" });
+    const grams = h("input", { id: "grams", class: "typed", inputmode: "none", autocomplete: "off", maxlength: 10, "data-first": "", "aria-label": t("grams"),
+      value: ask.grams === null || ask.grams === undefined ? "" : String(ask.grams) });
     const keep = (eaten) => {
       const amount = grams.value.trim().replace(",", ".");
       if (!/^\d+(\.\d+)?$/.test(amount)) { say(t("grams_needed"), "ask"); grams.focus(); return; }
@@ -434,7 +440,7 @@
     const eaten = (ask.choices?.length ? ask.choices : t("eaten").split("|")).map(choiceOf);
     return [topOf(one), title(labelOf(one)), earlier(one),
       h("form", { onsubmit: (event) => { event.preventDefault(); root.querySelector(".big-choices button").focus(); } },
-        h("div", { class: "field" }, h("label", { for: "food" }, t("food")), food),
+        ask.food ? null : h("div", { class: "field" }, h("label", { for: "food" }, t("food")), food),
         h("p", { class: "typing" }, grams, h("span", { class: "unit" }, "g")), keypad(grams, { possible: [0, 1], expected: [1, 2] }, () => {})),
       h("h2", {}, t("eaten_title")), h("div", { class: "big-choices" }, ...eaten.map((one_) => button(one_.label, () => keep(one_)))), foot(one)];
   }
@@ -458,6 +464,11 @@
       say(t("photo_not_kept", { why: fault?.name === "QuotaExceededError" ? t("room_full") : t("photo_unreadable") }), "watch");
     }
   }
+
+  navigator.serviceWorker?.addEventListener("controllerchange", () => {
+    const place = root.querySelector(".safe");
+    if (place) tellRoom(place);
+  });
 
   // ---- what has become of the answers ------------------------------------------------------------------------------------
   let refreshing;
