@@ -14,6 +14,13 @@ WEB = pathlib.Path(catalogue.__file__).parent
 KEY = re.compile(r"""\bt(?:\.many)?\(\s*['"]([a-z]+\.[a-z_0-9]+)['"]""")
 BUILT = {
     "kind.",
+    "notices.state_",
+    "notices.priority_",
+    "notices.act_",
+    "notices.result_",
+    "notices.f_",
+    "notices.v_",
+    "oncall.kind_",
     "nav.",
     "sheet.",
     "part.level_",

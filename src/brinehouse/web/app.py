@@ -42,6 +42,7 @@ PAGES = (
     "log",
     "notices",
     "handing",
+    "files",
     "phone",
 )
 NOT_THERE = frozenset(

@@ -17,7 +17,7 @@ _lock = threading.Lock()
 
 
 def of(place: hall.Hall, book: notices.Book) -> notice_rates.Rates:
-    """How many notices were raised, against published figures; the limits of today are held to old readings."""
+    """How many notices were raised, against published figures; today's limits are held to old readings."""
     now = clock.now()
     stamp = (place.facility.digest, now.replace(minute=0, second=0, microsecond=0))
     with _lock:

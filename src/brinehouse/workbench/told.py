@@ -76,6 +76,17 @@ def _setting(details: Details) -> str:
     return f"{details['setting']} set to {details['value']}{before}"
 
 
+def _file(details: Details) -> str:
+    return f"{details['name']}, {details.get('size', 0) / 1000:.0f} kB"
+
+
+def _backup(details: Details) -> str:
+    where = f" {details['where']}" if details.get("where") else ""
+    why = f": {details['why']}" if details.get("why") else ""
+    said = {"made": "copy made and tried", "restored": "brought back from the copy", "tried": "copy tried"}
+    return f"{said.get(str(details['what']), 'no copy made')}{where}{why}"
+
+
 def _light(details: Details) -> str:
     return f"{details['hours']} h of light"
 
@@ -116,6 +127,8 @@ _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "instrument-check": _check,
     "instrument-setting": _setting,
     "light": _light,
+    "file": _file,
+    "backup": _backup,
     "notice": _notice,
     "on-call": _on_call,
     "hand-over": _hand_over,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import collections
 from typing import Any
 
 from starlette.requests import Request
@@ -36,6 +37,8 @@ def now(request: Request) -> Response:
         renewing=known is not None and known.renewing,
         stale_hours=int(looking.STALE.total_seconds() // 3600),
         systems=len(sheet.lines),
+        gone=sheet.book.of("gone unseen"),
+        may_write=sheets.who(request).role != "reader",
     )
 
 
@@ -47,12 +50,15 @@ def _rows(sheet: looking.Now) -> list[dict[str, Any]]:
     """Tanks by system; tanks that are a system of their own come last, under no heading."""
     together = {system: lines for system, lines in sheet.lines.items() if len(lines) > 1}
     alone = [line for lines in sheet.lines.values() if len(lines) == 1 for line in lines]
+    standing = collections.Counter(one.system for one in sheet.book.of("new", "seen"))
     rows: list[dict[str, Any]] = []
     for system, lines in [*together.items(), ("", alone)]:
         for place, line in enumerate(lines):
             rows.append(
                 {
                     "group": system if place == 0 else "",
+                    "place": line.place,
+                    "notices": standing[system] if place == 0 else 0,
                     "alone": not system and place == 0 and bool(together),
                     "name": line.name,
                     "volume": line.volume,
