@@ -191,7 +191,7 @@ def test_a_round_is_walked_with_the_keyboard_alone(browser, pages):
     bodies = [entry["body"] for entry in hall.stored.values()]
     first = next(body for body in bodies if body.get("text") == "27,9")
     assert (first["sure"], first["reason"]) == (True, "looked twice")
-    assert {"what": "zone", "zone": "clean", "foot_bath": True, "tools": None} in bodies
+    assert {"what": "zone", "zone": "clean", "foot_bath": True, "tools": False} in bodies
     assert {"what": "skipped", "reason": "lid is stuck"} in bodies
     assert [body["answer"] for body in bodies if body.get("sign") == "appetite"] == ["some eat"]
     assert {entry["person"] for entry in hall.stored.values()} == {8}

@@ -73,7 +73,7 @@
     }
     line.dataset.up = String(Boolean(now.up));
     const extra = [];
-    if (now.signIn && now.waiting) extra.push(h("a", { href: `/sign-in?next=${encodeURIComponent(location.pathname)}` }, words("sign_in_to_send")));
+    if (now.signIn && now.waiting) extra.push(h("a", { href: `/enter?next=${encodeURIComponent(location.pathname)}` }, words("sign_in_to_send")));
     if (now.ahead !== null && Math.abs(now.ahead) > 120_000) extra.push(h("span", {}, words("clock_off", { age: ago(Math.abs(now.ahead)) })));
     line.replaceChildren(held, network, ...extra);
   }
@@ -82,7 +82,7 @@
   // ---- leaving with entries unsent: said once, kept in any case ----------------------------------------------------------
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.matches("[data-leaves], [action$='/leave'], [action$='/sign-out']") || !latest.waiting || form.dataset.warned) return;
+    if (!form.matches("[action$='/leave']") || !latest.waiting || form.dataset.warned) return;
     event.preventDefault();
     form.dataset.warned = "yes";
     form.append(h("p", { class: "said watch", role: "alert" }, shape("watch"), ` ${words("leave_warning", { count: latest.waiting })}`));

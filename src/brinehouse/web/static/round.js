@@ -284,7 +284,7 @@
     const wanted = one.stop.zone_change, ticks = {};
     const tick = (key) => wanted[key] && h("label", { class: "tick" }, ticks[key] = h("input", { type: "checkbox", name: key }), t(`zone_${key}`));
     const leave = async () => {
-      const body = { what: "zone", zone: one.stop.zone, foot_bath: ticks.foot_bath?.checked ?? null, tools: ticks.tools?.checked ?? null };
+      const body = { what: "zone", zone: one.stop.zone, foot_bath: Boolean(ticks.foot_bath?.checked), tools: Boolean(ticks.tools?.checked) };
       const missing = Object.values(ticks).some((box) => !box.checked);
       if (missing && !root.querySelector("[data-warned]")) {
         root.querySelector(".said")?.remove();
@@ -307,7 +307,7 @@
       "aria-describedby": "context", "data-first": "", "aria-label": `${ask.label}, ${ask.unit}` });
     const unit = units.length > 1 ? h("select", { "aria-label": t("unit"), onchange: () => retell() }, ...units.map((it) => h("option", { value: it }, it)))
       : h("span", { class: "unit" }, judging.behind(ask.unit));
-    const basis = ask.bases?.length ? h("select", { id: "basis" }, h("option", { value: "" }, t("choose")), ...ask.bases.map((it) => h("option", { value: it }, t(`basis_${it}`)))) : null;
+    const basis = ask.bases?.length ? h("select", { id: "basis" }, h("option", { value: "" }, t("choose")), ...ask.bases.map((it) => h("option", { value: it }, t(`basis_${it}`).replace(/^basis_/, "")))) : null;
     const picture = h("div", { class: "week" });
     const said = h("p", { class: "said" }), aloud = h("p", { class: "seen-by-readers", "aria-live": "polite" });
     const keep = h("button", { class: "answer" }, t("keep"));
@@ -434,10 +434,10 @@
       const amount = grams.value.trim().replace(",", ".");
       if (!/^\d+(\.\d+)?$/.test(amount)) { say(t("grams_needed"), "ask"); grams.focus(); return; }
       if (!food.value.trim()) { say(t("food_needed"), "ask"); food.focus(); return; }
-      answer(one, [entry("feeding", one.stop, { place: one.stop.place, animals: ask.animals || "", food: food.value.trim(), grams: amount, eaten: eaten.value },
+      answer(one, [entry("feeding", one.stop, { place: one.stop.place, food: food.value.trim(), grams: Number(amount), eaten: eaten.value },
         { title: labelOf(one), said: `${amount} g, ${eaten.label}` }, draft(one))], `${amount} g`);
     };
-    const eaten = (ask.choices?.length ? ask.choices : t("eaten").split("|")).map(choiceOf);
+    const eaten = (ask.choices || []).map(choiceOf);
     return [topOf(one), title(labelOf(one)), earlier(one),
       h("form", { onsubmit: (event) => { event.preventDefault(); root.querySelector(".big-choices button").focus(); } },
         ask.food ? null : h("div", { class: "field" }, h("label", { for: "food" }, t("food")), food),
