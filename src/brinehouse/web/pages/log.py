@@ -15,7 +15,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from brinehouse import findings, records
 from brinehouse.web import catalogue, forms, sheets
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import beside, clock, logging_book, mishaps, times, typed
+from brinehouse.workbench import attachments, beside, clock, logging_book, mishaps, times, typed
+from brinehouse.workbench import hall as halls
 
 router = make_router()
 PAGE = 60
@@ -211,7 +212,19 @@ def _trail(
         },
         found=found,
         choices=logging_book.choices(hall),
+        attached=_attached(hall, shown),
     )
+
+
+def _attached(hall: halls.Hall, shown: logging_book.Trail) -> list[attachments.Kept]:
+    """The photos and papers of an entry, or the one that this entry is about."""
+    facts = [version.fact for version in shown.versions]
+    own = [
+        str(one.details.get("sha256", ""))
+        for one in facts
+        if isinstance(one, records.Fact) and one.kind == "file"
+    ]
+    return attachments.kept_of(hall, [*(fact.id for fact in facts), *own])
 
 
 def _is_withdrawal(fact: records.Reading | records.Fact) -> bool:
