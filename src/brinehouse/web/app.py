@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Sequence
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -19,8 +19,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from brinehouse import _version, findings
-from brinehouse.web import files, guard, knowing, sheets
-from brinehouse.workbench import desk, mishaps
+from brinehouse.web import files, gate, guard, knowing, sheets
+from brinehouse.workbench import desk, guessing, mishaps, notices, passkeys, sending
 from brinehouse.workbench import hall as halls
 
 PAGES = (
@@ -42,8 +42,12 @@ PAGES = (
     "log",
     "notices",
     "handing",
+    "entering",
+    "me",
+    "people",
     "files",
     "phone",
+    "phone_in",
 )
 NOT_THERE = frozenset(
     {
@@ -68,7 +72,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     folder : Path
         May be empty: then the first page asks the five questions.
     hosts : frozenset of str
-        Host names answered to. Loopback until people and roles exist.
+        Host names answered to: this machine's own, and those that whoever serves it named.
     token : str
         What a command on this machine must show to hand over a batch; empty refuses every batch.
     """
@@ -77,7 +81,12 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     async def life(app: FastAPI) -> AsyncGenerator[None]:
         with contextlib.suppress(mishaps.Refused):  # it is told on every page
             _warm(app)
+        sender = _sender(app)
+        if sender is not None:
+            sender.start()
         yield
+        if sender is not None:
+            sender.close()
         app.state.knowing.close()
         app.state.desk.close()
 
@@ -92,15 +101,36 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     app.state.desk = desk.Desk(folder)
     app.state.knowing = knowing.Knowing()
     app.state.token = token
-    app.add_middleware(guard.Guard, broke=_broke, hosts=hosts)
+    app.state.peopled, app.state.guesses, app.state.questions = (
+        False,
+        guessing.Guesses(),
+        passkeys.Questions(),
+    )
+    app.add_middleware(gate.Gate)
+    app.add_middleware(guard.Guard, broke=_broke, hosts=hosts)  # the last one added stands outermost
     app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
+    app.state.routes = []  # what the gate knows: once there are people, nothing else is served
     for page in PAGES:
-        app.include_router(importlib.import_module(f"brinehouse.web.pages.{page}").router)
+        router = importlib.import_module(f"brinehouse.web.pages.{page}").router
+        app.state.routes += router.routes
+        app.include_router(router)
     app.mount("/static", files.Static(), name="static")
     app.add_exception_handler(HTTPException, _not_there)
     app.add_exception_handler(RequestValidationError, _not_understood)
     app.add_exception_handler(mishaps.Refused, _refused)
     return app
+
+
+def _sender(app: FastAPI) -> sending.Sender | None:
+    """Whoever sends notices out: only beside a server that holds the writer's lock."""
+    table, known = app.state.desk, app.state.knowing
+    if table.door is None:
+        return None
+
+    def look(hall: halls.Hall) -> Sequence[notices.Notice]:
+        return known.now(hall, known.gas(hall) if halls.Hall.has_book(hall.folder) else None).book.notices
+
+    return sending.Sender(table.hall, look)
 
 
 def _warm(app: FastAPI) -> None:

@@ -83,7 +83,7 @@ def text(told: Mapping[str, Any], name: str, longest: int = LONG) -> str:
 
 
 def _flag(told: Mapping[str, Any], name: str) -> bool:
-    value = told.get(name, False)
+    value = told.get(name) or False  # a phone may send null for what was not asked
     if not isinstance(value, bool):
         raise no("round/bad-entry", f"'{name}' is neither true nor false", "type it again")
     return value

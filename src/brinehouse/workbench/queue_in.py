@@ -103,7 +103,7 @@ def _batch(data: Any) -> tuple[list[Any], datetime | None]:
         raise _no_batch("The batch has no list of entries", "send {device, sent, entries}")
     if len(entries) > MOST:  # pyright: ignore[reportUnknownArgumentType]
         raise _no_batch(f"The batch holds more than {MOST} entries", f"send at most {MOST} at a time")
-    return entries, _time(data.get("sent"))  # pyright: ignore[reportUnknownVariableType, reportUnknownMemberType]
+    return entries, time_of(data.get("sent"))  # pyright: ignore[reportUnknownVariableType, reportUnknownMemberType]
 
 
 def _no_batch(text: str, hint: str) -> mishaps.Refused:
@@ -116,7 +116,8 @@ def _names(place: hall.Hall) -> dict[int, str]:
     return {one.number: one.name for one in place.book.people() if one.name}
 
 
-def _time(value: Any) -> datetime | None:
+def time_of(value: Any) -> datetime | None:
+    """A time with its offset as a phone sends it; None where it is none."""
     if not isinstance(value, str) or len(value) > 40:
         return None
     try:
@@ -197,7 +198,7 @@ def _stored(id: str, code: str, fact: records.Reading | records.Fact) -> Told:
 
 
 def _when(batch: _Batch, value: Any) -> datetime:
-    made = _time(value)
+    made = time_of(value)
     if made is None:
         raise queue_facts.no("round/clock", "This entry does not say when it was made", "type it again")
     made = made + batch.skew
