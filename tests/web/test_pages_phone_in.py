@@ -56,8 +56,7 @@ def test_a_round_that_is_not_there_is_said_so_as_json(small):
 
 
 def test_what_does_not_come_from_our_own_script_is_refused(small):
-    answer = small.post("/phone/entries", json={"entries": []}, headers={"sec-fetch-site": "same-origin"})
-    assert (answer.status_code, answer.json()["findings"][0]["code"]) == (403, "round/not-ours")
+    assert small.post("/phone/entries", json={"entries": []}).status_code == 403
 
 
 @pytest.mark.parametrize(

@@ -14,8 +14,6 @@ from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import mishaps, plain, queue_in, queue_photo, rounds, strict_json
 
 router = make_router()
-MARK = "x-brinehouse-phone"
-"""A header that a form of another site cannot send; only the hall's own script does."""
 PICTURE = 25 * 1024 * 1024  # bytes
 _STATUS = {"round/too-large": 413, "round/unknown": 404}
 
@@ -32,9 +30,6 @@ def plan(request: Request, round: str) -> Response:  # noqa: A002 - the word of 
 @router.post("/phone/entries")
 async def entries(request: Request) -> Response:
     """Entries of one phone's queue: each is answered by itself, in the same order."""
-    fault = _strange(request)
-    if fault is not None:
-        return fault
     body = await _body(request, strict_json.LARGEST)
     return await run_in_threadpool(_take, request, body)
 
@@ -51,9 +46,6 @@ def _take(request: Request, body: bytes) -> Response:
 @router.put("/phone/photo/{id}")
 async def photo(request: Request, id: str) -> Response:
     """One picture, made upright and without its place data; about an entry of the same phone."""
-    fault = _strange(request)
-    if fault is not None:
-        return fault
     body = await _body(request, PICTURE)
     return await run_in_threadpool(_keep, request, id, body)
 
@@ -65,19 +57,6 @@ def _keep(request: Request, id: str, body: bytes) -> Response:
         return _json(queue_photo.take(place, body, who, id=id, about=about, made=made))
     except Exception as fault:  # noqa: BLE001 - the phone keeps it and sends again
         return _json({"findings": [_plain(one) for one in mishaps.told(fault)]}, 503)
-
-
-def _strange(request: Request) -> Response | None:
-    """What is not from our own script: a form of another site cannot send that header."""
-    if request.headers.get(MARK) == "1":
-        return None
-    found = findings.Finding(
-        code="round/not-ours",
-        level=findings.Level.STOP,
-        text="This did not come from the hall's own page",
-        hint="open the round in the hall's pages",
-    )
-    return _json({"findings": [_plain(found)]}, 403)
 
 
 async def _body(request: Request, most: int) -> bytes:
