@@ -59,6 +59,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "log": ("brinehouse.cli.looking:log", "The logbook: filter, trail, supersede."),
     "verify": ("brinehouse.cli.looking:verify", "Walk the chain: has anything been changed?"),
     "serve": ("brinehouse.cli.serving:serve", "The pages, on this machine only."),
+    "tls": ("brinehouse.cli.serving:tls", "The hall's own certificate authority, for pages by https."),
     "demo": ("brinehouse.cli.serving:demo", "Highmoor Sea Hall, an invented hall with hidden faults."),
     "sweep": (
         "brinehouse.cli.sweeping:sweep",

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from brinehouse import findings
 from brinehouse.cli import voice
+
+if TYPE_CHECKING:
+    from brinehouse.web import serving as pages_served
+    from brinehouse.workbench import tls as authority
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
@@ -19,8 +24,12 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Loopback only, until people and roles exist."
 )
+@click.option("--tls", is_flag=True, help="By https, with a certificate authority of the hall's own.")
+@click.option("--name", "names", multiple=True, help="A name or address by which phones call this machine.")
+@click.option("--plain-port", type=int, help="With --tls: where plain http leads to it; the port after it.")
 @click.option("--json", "as_json", is_flag=True, help="The address as JSON, once it is served.")
-def serve(folder: Path, port: int, host: str, as_json: bool) -> int:
+def serve(folder: Path, port: int, host: str, tls: bool, names: tuple[str, ...], plain_port: int | None,
+          as_json: bool) -> int:  # fmt: skip
     """Serve the pages of FOLDER on this machine; an empty folder opens with five questions."""
     if host not in LOOPBACK:
         from brinehouse.workbench import mishaps
@@ -35,15 +44,70 @@ def serve(folder: Path, port: int, host: str, as_json: bool) -> int:
         )
     from brinehouse.web import serving
 
-    return serving.serve(folder, host=host, port=port, told=lambda address: _told(address, as_json))
+    return serving.serve(
+        folder, host=host, port=port, names=names, https=tls, plain_port=plain_port,
+        told=lambda told: _told(told, as_json),
+    )  # fmt: skip
 
 
-def _told(address: str, as_json: bool) -> None:
+def _told(told: pages_served.Told, as_json: bool) -> None:
     if as_json:
-        voice.say_json({"address": address})
+        more = {"trust": told.trust, "fingerprint": told.ready.state.fingerprint} if told.ready else {}
+        voice.say_json({"address": told.address, **more})
     else:
-        voice.say(f"The pages are at {address}  (Ctrl-C ends)")
+        voice.say(f"The pages are at {told.address}  (Ctrl-C ends)")
+        if told.ready:
+            voice.say(f"A phone learns to trust them at {told.trust}")
+            voice.say(voice.paragraph(f"fingerprint {told.ready.state.fingerprint}", 2))
+            voice.show_findings(told.ready.findings)
     sys.stdout.flush()  # whoever waits for the address may read it through a pipe
+
+
+@click.command()
+@click.argument("folder", default=".", type=click.Path(path_type=Path))
+@click.option("--name", "names", multiple=True, help="With --anew: a name or address it may sign for.")
+@click.option("--anew", is_flag=True, help="Make it anew; every phone has to trust the new one.")
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def tls(folder: Path, names: tuple[str, ...], anew: bool, as_json: bool) -> int:
+    """The hall's own certificate authority: its fingerprint, what it may sign for, and how to remove it."""
+    from brinehouse.workbench import hall as halls
+    from brinehouse.workbench import mishaps
+    from brinehouse.workbench import tls as authority
+
+    hall = halls.open_hall(folder)
+    if anew:
+        authority.make(folder, hall.facility.name, names)
+    state = authority.state(folder)
+    if state is None:
+        raise mishaps.Refused(
+            findings.Finding(
+                code="tls/not-made",
+                level=findings.Level.STOP,
+                text=f"{folder} has no certificate authority yet",
+                hint="'brinehouse serve --tls' makes one when it is first served so",
+            )
+        )
+    if as_json:
+        voice.say_json(authority.as_json(state))
+    else:
+        _show_authority(state)
+    return 0
+
+
+def _show_authority(state: authority.State) -> None:
+    voice.say(state.name)
+    voice.say(voice.paragraph(f"fingerprint {state.fingerprint}", 2))
+    voice.say(voice.paragraph(f"signs for {', '.join(state.covers)} and nothing else", 2))
+    voice.say(f"  from {state.made:%Y-%m-%d} until {state.until:%Y-%m-%d}")
+    if state.serves_until:
+        voice.say(
+            f"  the pages' own certificate until {state.serves_until:%Y-%m-%d}; it is renewed by itself"
+        )
+    voice.say()
+    voice.say("To take it off a phone: open its settings, look for 'certificate', and in the list of those")
+    voice.say(
+        f"that were added by hand remove '{state.name}'. Once no phone has it, the folder 'tls' may go."
+    )
 
 
 @click.command()
@@ -81,4 +145,4 @@ def demo(folder: Path, seed: int, days: int, end: str | None, serving: bool, por
     from brinehouse.web import serving as pages
 
     voice.say()
-    return pages.serve(folder, host="127.0.0.1", port=port, told=lambda address: _told(address, as_json))
+    return pages.serve(folder, host="127.0.0.1", port=port, told=lambda told: _told(told, as_json))

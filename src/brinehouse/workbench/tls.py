@@ -13,7 +13,7 @@ import os
 import re
 import socket
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -161,6 +161,14 @@ def state(folder: Path) -> State | None:
     return _state(folder) if (folder / FOLDER / AUTHORITY).exists() else None
 
 
+def as_json(state: State) -> dict[str, Any]:
+    """The state as plain data."""
+    return {
+        name: value.isoformat() if isinstance(value, datetime) else value
+        for name, value in asdict(state).items()
+    }
+
+
 def authority_file(folder: Path) -> bytes | None:
     """The authority's certificate as phones take it in (DER); None where there is none."""
     if not (folder / FOLDER / AUTHORITY).exists():
@@ -193,8 +201,7 @@ def make(folder: Path, hall: str, names: Sequence[str] = ()) -> State:
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
         .add_extension(
             x509.NameConstraints(
-                permitted_subtrees=[_subtree(name) for name in covered],
-                excluded_subtrees=_nothing_else(covered),
+                permitted_subtrees=[_subtree(name) for name in covered], excluded_subtrees=None
             ),
             critical=True,
         )
@@ -300,15 +307,6 @@ def _subtree(name: str) -> x509.GeneralName:
 
     address = _address(name)
     return x509.DNSName(name) if address is None else x509.IPAddress(ipaddress.ip_network(address))
-
-
-def _nothing_else(covered: Sequence[str]) -> list[x509.GeneralName] | None:
-    """A family of addresses of which none is permitted is shut: what is not named would be free."""
-    from cryptography import x509
-
-    there = {address.version for name in covered if (address := _address(name)) is not None}
-    shut = [net for version, net in ((4, "0.0.0.0/0"), (6, "::/0")) if version not in there]
-    return [x509.IPAddress(ipaddress.ip_network(net)) for net in shut] or None
 
 
 def _years_on(now: datetime, years: int) -> datetime:
