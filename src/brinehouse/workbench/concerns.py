@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brinehouse.workbench import flows, hall, investigation, now
+from brinehouse.workbench import flows, hall, investigation, now, sending
 
 
 def of(place: hall.Hall, found: investigation.Investigation | None = None) -> list[now.Concern]:
@@ -17,4 +17,4 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
     if not hall.Hall.has_book(place.folder):
         return []
     gas = investigation.concerns_of(found or investigation.investigate(place))
-    return [*gas, *flows.concerns_of(flows.survey(place))]
+    return [*gas, *flows.concerns_of(flows.survey(place)), *sending.concerns_of(place)]
