@@ -110,5 +110,10 @@ def planted(name, *changes):
     return text
 
 
+def readings(book):
+    """Place and text of the readings among entries of a logbook."""
+    return [(entry.place, entry.text) for entry in book if hasattr(entry, "quantity")]
+
+
 def wanted(numbers):
     return sorted((f"stop-{number}", value(number)) for number in numbers)

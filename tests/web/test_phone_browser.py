@@ -1,7 +1,7 @@
 """A round on a phone in a real browser: without a network, through reloads and crashes, over bad lines; stored once.
 
-The hall of these tests has the real pages and a store that fails on command; test_rounds_browser.py walks the
-same way to the real logbook.
+The hall of these tests has the real pages and a store that fails on command; test_phone_walks.py walks to the
+real logbook.
 """
 
 import contextlib
@@ -43,43 +43,6 @@ def a_hall(pages, **more):
         yield hall, at
 
 
-def test_a_round_is_stored_once_though_the_network_is_cut_the_page_reloaded_and_the_browser_killed(
-    browser, pages, tmp_path
-):
-    profile = tmp_path / "phone"
-    with a_hall(pages) as (hall, at):
-        with phones.kept_phone(browser, profile) as place:
-            page = place.pages[0]
-            page.goto(f"{at}/phone/round/morning")
-            phones.worker_ready(page)
-            phones.begin(page)
-            phones.stops(page, range(1, 13))
-            place.set_offline(True)
-            phones.stops(page, range(13, 17))
-            page.reload()  # from the phone alone
-            page.wait_for_selector("#value")
-            phones.stops(page, range(17, 21))
-            assert phones.kill(place)
-        with phones.kept_phone(browser, profile) as place:
-            place.set_offline(True)
-            page = place.pages[0]
-            page.goto(f"{at}/phone/round/morning")
-            page.click("text=Go on: 20 of 30 done")
-            page.wait_for_selector("#value")
-            phones.stops(page, range(21, 31))
-            assert "no network" in page.inner_text("#phone-line")
-            own = page.evaluate(phones.LIST)
-            place.set_offline(False)
-            page.click("text=End the round")
-            page.wait_for_url("**/phone")
-            page.wait_for_selector("text=Nothing waits on this phone")
-            after = page.evaluate(phones.LIST)
-    assert sorted(hall.readings()) == phones.wanted(range(1, 31))
-    assert {row["id"] for row in own} < {row["id"] for row in after}
-    assert {row["id"] for row in after} == set(hall.stored)
-    assert {row["state"] for row in after} == {"stored"}
-
-
 DELETES = ('      await mark(batch, "sent");\n', "      await Promise.all(batch.map(async (row) => (await base()).delete('entries', row.id)));\n")  # fmt: skip
 RENAMES = ("const entries = batch.map((row) => Object.fromEntries(SENT_FIELDS.map((name) => [name, row[name] ?? null])));",
            "const entries = batch.map((row) => ({ ...Object.fromEntries(SENT_FIELDS.map((name) => [name, row[name] ?? null])), id: newId() }));")  # fmt: skip
@@ -116,22 +79,6 @@ def test_a_queue_that_lets_go_before_the_answer_loses_entries(browser, pages):
 
 def test_a_queue_that_names_its_entries_anew_doubles_them(browser, pages):
     assert len(over_a_failing_hall(browser, pages, RENAMES).readings()) > 6
-
-
-def test_two_phones_at_one_tank_are_both_believed(browser, pages):
-    with a_hall(pages, stops=2) as (hall, at):
-        with phones.phone(browser, at) as one, phones.phone(browser, at) as other:
-            for page, text in ((one, "24.5"), (other, "24.9")):
-                phones.begin(page)
-                page.context.set_offline(True)
-                page.keyboard.type(text)
-                page.keyboard.press("Enter")
-                page.wait_for_selector("text=stop 2 of 2")
-            for page in (one, other):
-                page.context.set_offline(False)
-                phones.hand_over(page)
-    assert sorted(hall.readings()) == [("stop-1", "24.5"), ("stop-1", "24.9")]
-    assert len({entry["walk"] for entry in hall.stored.values()}) == 2
 
 
 def by_tab(page, text, most=40):
