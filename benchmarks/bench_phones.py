@@ -41,7 +41,8 @@ def served(folder: pathlib.Path, **environment: str) -> Generator[str]:
     )  # fmt: skip
     try:
         assert server.stdout is not None
-        yield json.loads(server.stdout.readline())["address"].rstrip("/")
+        said = "".join(iter(server.stdout.readline, "}\n")) + "}"
+        yield json.loads(said)["address"].rstrip("/")
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(30)
