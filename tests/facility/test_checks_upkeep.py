@@ -23,6 +23,7 @@ def found(text):
         ("", "facility/upkeep"),
         ('quantity = "temperature"\nwhen = "above 29 °C"', "facility/upkeep"),
         ('when = "above 29 °C"\nat = "dp"', "facility/missing"),
+        ('quantity = "temperature"\nat = "dp"\nwhen = "24 °C to 29 °C"', "facility/upkeep"),
         ('every = "180"', "facility/no-unit"),
     ],
 )

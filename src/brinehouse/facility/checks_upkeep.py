@@ -24,6 +24,15 @@ def upkeep(case: cases.Case) -> None:
                 key=True,
                 about=thing,
             )
+        both = item.when is not None and None not in (item.when.low, item.when.high)
+        if both and not item.text.strip().casefold().startswith(("outside", "below", "under", "<")):
+            case.ask(
+                "facility/upkeep",
+                (*path, "when"),
+                f"{said}: '{hidden.visible(item.text)}' does not say from where on it is due",
+                "write 'outside' before it, or 'above' or 'below' an amount",
+                about=thing,
+            )
         if "when" in written and not item.at:
             case.ask(
                 "facility/upkeep",

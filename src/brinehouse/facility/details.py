@@ -69,7 +69,7 @@ class FailureRate:
 class Upkeep:
     """Work that comes round again at ``of``: ``every`` [s], after ``hours`` [s] run, after ``starts``.
 
-    Or when a reading of ``quantity`` ``at`` a point lies in the band ``when``; ``takes`` in s. ``counts`` is
+    Or when a reading of ``quantity`` ``at`` a point leaves the band ``when``; ``takes`` in s. ``counts`` is
     what counts as done beside a finished work order: ``check`` or ``renewal``.
     """
 

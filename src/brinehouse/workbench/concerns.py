@@ -1,8 +1,8 @@
-"""What the engines add to the sheet of what is not as it should be."""
+"""What the parts of the hall add to the sheet of what is not as it should be."""
 
 from __future__ import annotations
 
-from brinehouse.workbench import flows, hall, investigation, now, sending
+from brinehouse.workbench import flows, hall, investigation, lock_outs, now, sending, upkeep, works
 
 
 def of(place: hall.Hall, found: investigation.Investigation | None = None) -> list[now.Concern]:
@@ -17,4 +17,11 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
     if not hall.Hall.has_book(place.folder):
         return []
     gas = investigation.concerns_of(found or investigation.investigate(place))
-    return [*gas, *flows.concerns_of(flows.survey(place)), *sending.concerns_of(place)]
+    return [
+        *gas,
+        *flows.concerns_of(flows.survey(place)),
+        *sending.concerns_of(place),
+        *lock_outs.concerns_of(place),
+        *works.concerns_of(place),
+        *upkeep.concerns_of(place),
+    ]

@@ -99,6 +99,31 @@ def _notice(details: Details) -> str:
     return f"{details['about']}: {details['what']}{to}{until}{result}{why}"
 
 
+def _work(details: Details) -> str:
+    did = f": {details['did']}" if "did" in details else ""
+    parts = f" ({', '.join(details['parts'])})" if details.get("parts") else ""
+    due = f", by {details['due']}" if "due" in details else ""
+    title = details.get("title") or details["of"]
+    return f"{title} {details['what']}{due}{did}{parts}"
+
+
+def _lock_out(details: Details) -> str:
+    on = details.get("on") in (True, "true")
+    why = f": {details['why']}" if "why" in details else ""
+    return f"{details['of']} {'locked out' if on else 'no longer locked out'}, tag {details['tag']}{why}"
+
+
+def _run_hours(details: Details) -> str:
+    counts = [f"{details[name]:g} {name}" for name in ("hours", "starts") if name in details]
+    return f"counter of {details['of']}: {', '.join(counts)}"
+
+
+def _renewal(details: Details) -> str:
+    lot = f", lot {details['lot']}" if "lot" in details else ""
+    until = f", keeps until {details['expires']}" if "expires" in details else ""
+    return f"{details['what']} of {details['of']} renewed{lot}{until}"
+
+
 def _on_call(details: Details) -> str:
     until = f" until {_minute(details['until'])}" if "until" in details else ""
     return f"person {details['person']} is on call from {_minute(details['since'])}{until}"
@@ -130,6 +155,10 @@ _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "file": _file,
     "backup": _backup,
     "notice": _notice,
+    "work": _work,
+    "lock-out": _lock_out,
+    "run-hours": _run_hours,
+    "renewal": _renewal,
     "on-call": _on_call,
     "hand-over": _hand_over,
 }
