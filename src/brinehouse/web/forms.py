@@ -8,6 +8,8 @@ from typing import Annotated
 from fastapi import Depends
 from starlette.requests import Request
 
+from brinehouse.workbench import people
+
 LONGEST = 20_000  # characters of one box
 LARGEST = 128 * 1024 * 1024  # bytes of one file that comes by a form; a command takes larger ones
 
@@ -15,7 +17,13 @@ LARGEST = 128 * 1024 * 1024  # bytes of one file that comes by a form; a command
 async def read(request: Request) -> dict[str, str]:
     """The text boxes of a form; a file, and a box that is far too long, is left out."""
     async with request.form(max_files=1, max_fields=200, max_part_size=4 * 1024 * 1024) as form:
-        return texts(form.items())
+        return signed(request, texts(form.items()))
+
+
+def signed(request: Request, given: dict[str, str]) -> dict[str, str]:
+    """What was sent, under the name of whoever is signed in: nobody writes as somebody else."""
+    asking = getattr(request.state, "who", people.OPEN)
+    return given if asking.number is None else {**given, "by": asking.name}
 
 
 def texts(items: Iterable[tuple[str, object]]) -> dict[str, str]:

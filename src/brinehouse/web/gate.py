@@ -15,7 +15,7 @@ from urllib.parse import quote
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.routing import BaseRoute, Match, Mount
+from starlette.routing import Match, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from brinehouse.web import coming, sheets
@@ -37,23 +37,17 @@ def matrix() -> Mapping[str, frozenset[str]]:
     }
 
 
-def routes(found: Iterable[BaseRoute]) -> Iterable[tuple[str, BaseRoute]]:
-    """Every route with its template; what is mounted counts as one."""
-    for route in found:
-        inner = getattr(route, "routes", None)
-        if inner and not isinstance(route, Mount):
-            yield from routes(inner)
-        elif path := getattr(route, "path", ""):
-            yield path, route
-
-
-def key(scope: Scope, found: Iterable[BaseRoute]) -> str | None:
-    """Method and template of the route that serves a request; None where none does."""
+def key(scope: Scope, routes: Iterable[Route]) -> str | None:
+    """Method and template of the route that serves a request; empty for a wrong method, None for no route."""
     method = "GET" if scope["method"] == "HEAD" else scope["method"]
-    for path, route in routes(found):
-        if route.matches({**scope, "method": method})[0] is Match.FULL:
-            return f"{method} {path}"
-    return None
+    plain = {**scope, "method": method}
+    found: str | None = None
+    for route in routes:
+        match = route.matches(plain)[0]
+        if match is Match.FULL:
+            return f"{method} {route.path}"
+        found = "" if match is Match.PARTIAL else found
+    return found
 
 
 class Gate:
@@ -94,10 +88,14 @@ def _answer(request: Request) -> Response | None:
     request.state.who = asking
     if asking.role == "open":
         return None
-    found = key(request.scope, request.app.router.routes)
-    if found is None or (found.startswith("OPTIONS ") and found not in matrix()):
-        return None  # it says itself that there is no such sheet, or no such way of asking
+    found = key(request.scope, request.app.state.routes)
+    if found is None:
+        return sheets.sentence(request, "fault.not_there", status=404)
+    if not found:
+        return None  # it says itself that this is no way of asking
     allowed = matrix().get(found, frozenset[str]())
+    if not allowed:
+        return sheets.sentence(request, "fault.not_there", status=404)
     if asking.needs_change and request.url.path not in CHANGING:
         return _to_change(request)
     if asking.role in allowed or "nobody" in allowed:

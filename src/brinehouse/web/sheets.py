@@ -178,6 +178,7 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
         **_navigation(page, words, shown=facility is not None),
         "facility": {"name": facility.name if facility else words("sheet.nameless"), "zone": zone},
         "page": page,
+        "who": who(request),
         "when": functools.partial(clocktime, zone=zone),
         "since": functools.partial(since, now=now, zone=zone, words=words),
         "ago": functools.partial(ago, now=now, words=words),

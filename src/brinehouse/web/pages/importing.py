@@ -62,7 +62,7 @@ class Shelf:
 async def _sent(request: Request) -> tuple[str, bytes, dict[str, str]]:
     """The file of a form with its name, and the boxes beside it."""
     async with request.form(max_files=1, max_fields=50) as form:
-        given = forms.texts(form.items())
+        given = forms.signed(request, forms.texts(form.items()))
         file = form.get("file")
         if not isinstance(file, UploadFile) or not file.filename:
             return "", b"", given
