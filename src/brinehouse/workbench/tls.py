@@ -246,7 +246,7 @@ def _sign(folder: Path, authority: x509.Certificate, names: Sequence[str], now: 
         key_agreement=False, key_cert_sign=False, crl_sign=False, encipher_only=False, decipher_only=False,
     )  # fmt: skip
     made = (
-        _begun(_named(names[0]), authority.subject, key.public_key(), begin, until)
+        _begun(_named(f"pages of {names[0]}"), authority.subject, key.public_key(), begin, until)
         .add_extension(x509.SubjectAlternativeName([_general(name) for name in names]), critical=False)
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(use, critical=True)
