@@ -116,7 +116,7 @@ class Fact:
         ``work`` (order, of, what ``asked|begun|done|dropped``, title, due, did, parts);
         ``lock-out`` (of, on ``true|false``, tag, why);
         ``run-hours`` (of, hours, starts: as its counter shows);
-        ``change-over`` (duty, stopped, started, worked ``true|false``, seconds);
+        ``change-over`` (duty, what ``turn|test``, stopped, started, worked ``true|false``, seconds);
         ``renewal`` (of, what: membrane, reagent, lamp and the like, lot, expires);
         ``notice`` (notice, what ``seen|shelved|unshelved|out of service|in service|sent``, until, why);
         ``on-call`` (person, since, until);

@@ -45,6 +45,34 @@ def pump_runs(book: crew.Ledger, changes: Sequence[pumps.Rest], hours: float) ->
             book.tell("pump-run", hour + 1.0 / 60.0, delay=0.0, pump=off, running=False)
 
 
+COUNTERS = {
+    "P-201": 9130.0,
+    "P-202": 6290.0,
+    "P-203": 3410.0,
+    "P-204": 640.0,
+    "P-301": 5720.0,
+    "P-302": 3980.0,
+    "P-401": 11250.0,
+}
+"""What the hour counters of some pumps showed when the history begins; P-402 has none. Invented."""
+
+
+def counters(book: crew.Ledger, changes: Sequence[pumps.Rest], hours: float) -> None:
+    """Hour counters read at the start and after two thirds, and one trial of a change-over."""
+    for name, shown in COUNTERS.items():
+        book.tell("run-hours", 2.0, "", crew.CREW[0], of=name, hours=shown)
+    later = hours * 0.66
+    for name in pumps.RETURNS:
+        rested = sum(
+            min(end, later) - at for at, end in pumps.rests(list(changes), name, hours) if at < later
+        )
+        ran = COUNTERS[name] + later - 2.0 - rested
+        book.tell("run-hours", later, "", crew.CREW[2], of=name, hours=float(round(ran)))
+    book.tell(
+        "change-over", hours * 0.3, "", crew.CREW[0], duty="return-m", what="test", worked=True, seconds=24
+    )
+
+
 def meals(rng: np.random.Generator, days: int, begin_clock: float) -> list[tuple[float, int, float]]:
     """Every meal: hour, row of `MEALS`, and how large against the usual."""
     found: list[tuple[float, int, float]] = []

@@ -307,6 +307,7 @@ def _days(
             before="0 PSU",
             note="stood at fresh water; set right",
         )
+    daily.counters(book, changes, hours)  # last: what is told before keeps its ids
 
 
 def _told(

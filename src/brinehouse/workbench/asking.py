@@ -19,6 +19,7 @@ ENGINES: Mapping[str, str] = {
     "gas changes": "brinehouse.engines.gas_changes",
     "balance": "brinehouse.engines.balance",
     "time in hand": "brinehouse.engines.time_in_hand",
+    "turns": "brinehouse.engines.turns",
 }
 
 

@@ -32,6 +32,8 @@ class Unit:
         Hours run since its overhaul, and their standard uncertainty. [h]
     counted : bool
         Whether a counter was read: else only the hours since the log began are known.
+    logged : float
+        Hours it ran as far as its starts and stops are logged. [h]
     starts : int
         Starts in the log, or as its counter had them.
     weeks : tuple of float
@@ -49,6 +51,7 @@ class Unit:
     wear: float = 0.0
     u: float = 0.0
     counted: bool = False
+    logged: float = 0.0
     counter: question.Counter | None = None
     overhauled: datetime | None = None
     starts: int = 0
@@ -131,6 +134,7 @@ def _unit(pump: model.Pump, known: question.History, at: datetime) -> Unit:
         u=u,
         counted=bool(counters) or overhauled is not None,
         counter=newest,
+        logged=log.ran(log.turns[0].at, at) if log.turns else 0.0,
         overhauled=overhauled,
         starts=before + sum(one.running for one in log.turns if counted_to is None or one.at > counted_to),
         lock=locks[-1] if locks and locks[-1].on else None,

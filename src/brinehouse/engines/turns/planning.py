@@ -119,6 +119,7 @@ class _Play:
         )
         self.rested = {name: at for name, at in group.rested.items() if name not in self.running}
         self.due = self._allowed(max(group.due or begin, begin))
+        self.may = {pump: group.turns.without(group.free.get(pump, NEVER)) for pump in group.pumps}
         self.tags = [pump for pump in group.pumps if pump not in group.locked]
 
     def _allowed(self, at: datetime) -> datetime:
@@ -195,7 +196,7 @@ class _Play:
         """When a resting pump is to be started for trial, where that is before the next turn."""
         if pump in self.running:
             return None
-        may = self.group.turns.without(self.group.free[pump]) if pump in self.group.free else self.group.turns
+        may = self.may[pump]
         since = self.rested.get(pump)
         if since is None or since + self.group.idle <= self.now:
             at = may.next(self.now)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from brinehouse import findings
 from brinehouse.engines.turns import question, study
@@ -16,6 +16,10 @@ SOON = question.DAYS * question.DAY
 def _say(code: str, level: findings.Level, one: study.Study, text: str, hint: str) -> findings.Finding:
     spot = findings.Spot(thing=f"duty {one.duty.id}", field=f"duty.{one.duty.id}")
     return findings.Finding(code=code, level=level, text=text, hint=hint, spot=spot)
+
+
+def _days(span: timedelta) -> str:
+    return f"{span / question.DAY:.0f}"
 
 
 def findings_of(studied: Sequence[study.Study], at: datetime) -> tuple[findings.Finding, ...]:
@@ -119,8 +123,8 @@ def _rests(one: study.Study, at: datetime) -> Iterable[findings.Finding]:
         elif rest is not None and rest > one.idle:
             yield _say(
                 "turns/standby-idle", Level.WATCH, one,
-                f"{unit.pump} has rested for {rest / question.DAY:.0f} days; nobody knows whether it still starts",
-                f"start it for half an hour; one that rests is started every {one.idle / question.DAY:.0f} days",
+                f"{unit.pump} has rested for {_days(rest)} days; nobody knows whether it still starts",
+                f"start it for half an hour; one that rests is started every {_days(one.idle)} days",
             )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -64,9 +65,10 @@ class Spans:
         left: list[Span] = []
         for begin, end in self.all:
             at = begin
-            for out, back in other.all:
-                if back <= at or out >= end:
-                    continue
+            first = bisect.bisect_right(other.all, begin, key=lambda span: span[1])
+            for out, back in itertools.islice(other.all, first, None):
+                if out >= end:
+                    break
                 if out > at:
                     left.append((at, out))
                 at = max(at, back)

@@ -40,6 +40,8 @@ class Study:
     plan: planning.Plan
     overhauls: Mapping[str, Overhaul] = field(default_factory=dict[str, Overhaul])
     tested: question.ChangeOver | None = None
+    logged: datetime | None = None
+    """Since when anything was written down of pumps."""
     worth: worth.Worth | None = None
 
     @property
@@ -53,7 +55,8 @@ class Study:
         every = self.duty.test_change_over
         if every is None or self.duty.standby != "automatic":
             return None
-        return self.plan.begin if self.tested is None else self.tested.at + timedelta(seconds=every)
+        last = self.tested.at if self.tested is not None else self.logged
+        return self.plan.begin if last is None else last + timedelta(seconds=every)
 
     def unit(self, pump: str) -> counting.Unit:
         """A pump of the group."""

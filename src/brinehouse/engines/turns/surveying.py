@@ -100,6 +100,7 @@ def _study(
         plan=soon,
         overhauls=_overhauls(units, later, at) if counted else {},
         tested=tests[-1] if tests else None,
+        logged=min((one.at for one in (*known.turns, *known.change_overs) if one.at <= at), default=None),
         worth=worth.of_group(facility, duty, soon, len(units)),
     )
 
@@ -131,7 +132,7 @@ def _group(
         turn=turn_of(duty),
         idle=idle_of(duty),
         due=_due(duty, units, known),
-        wear={one.pump: one.wear for one in units},
+        wear={one.pump: one.wear if all(unit.counted for unit in units) else one.logged for one in units},
         spacing=spacing,
         running=[one.pump for one in units if one.running] if any(one.since for one in units) else None,
         rested={one.pump: one.since for one in units if one.running is False and one.since is not None},
