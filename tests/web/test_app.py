@@ -56,12 +56,14 @@ PAGES = (
     "/log/new/beside?place=pipefish&quantity=temperature",
     ENTRY,
     "/log/imports",
+    "/trust",
     "/notices",
     "/notices/rates",
     NOTICE,
     "/on-call",
     "/phone",
     "/phone/round/morning",
+    "/hand-in",
 )
 MISSING = (
     "/nothing",

@@ -14,6 +14,9 @@ WEB = pathlib.Path(catalogue.__file__).parent
 KEY = re.compile(r"""\bt(?:\.many)?\(\s*['"]([a-z]+\.[a-z_0-9]+)['"]""")
 BUILT = {
     "kind.",
+    "trust.step_",
+    "trust.remove_",
+    "trust.without_",
     "notices.state_",
     "notices.priority_",
     "notices.act_",
@@ -44,6 +47,7 @@ BUILT = {
     "hand.q_",
     "hand.band_",
     "walk.",
+    "phone.told_",
 }
 
 

@@ -55,9 +55,8 @@ class Static(StaticFiles):
         response = await super().get_response(path, scope)
         kind = PACKED.get(Path(path).suffix)
         if kind and response.status_code == 200 and "gzip" in Headers(scope=scope).get("accept-encoding", ""):
-            response = Response(packed(path), media_type=kind, headers={"content-encoding": "gzip"})
-        if kind:
-            response.headers["vary"] = "Accept-Encoding"
+            told = {"content-encoding": "gzip", "vary": "Accept-Encoding"}
+            response = Response(packed(path), media_type=kind, headers=told)
         named = b"v=" in scope.get("query_string", b"")
         response.headers["cache-control"] = "public, max-age=31536000, immutable" if named else "no-cache"
         return response

@@ -7,12 +7,17 @@ person who is signed in. So they can be kept on a phone, and opened by whoever h
 from __future__ import annotations
 
 import json
+from typing import Annotated
 
+from fastapi import Depends
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from brinehouse.web import catalogue, phone_shell, sheets
+from brinehouse.web import catalogue, forms, phone_shell, sheets
 from brinehouse.web.routing import router as make_router
+from brinehouse.workbench import mishaps, queue_file
 
 router = make_router()
 
@@ -23,6 +28,34 @@ def on_this_phone(request: Request) -> Response:
     return _kept(
         sheets.render(request, "phone.html", "phone", scripts=phone_shell.LIST_SCRIPTS, words=_words(request))
     )
+
+
+async def _sent(request: Request) -> bytes:
+    """The file of the form."""
+    async with request.form(max_files=1, max_fields=5) as form:
+        file = form.get("file")
+        if not isinstance(file, UploadFile):
+            return b""
+        if (file.size or 0) > forms.LARGEST:
+            raise HTTPException(413)
+        return await file.read()
+
+
+@router.get("/hand-in")
+def hand_in_form(request: Request) -> Response:
+    """A form for a phone's queue that was saved as a file."""
+    return sheets.render(request, "phone_file.html", "phone", taken=None, found=[])
+
+
+@router.post("/hand-in")
+def hand_in(request: Request, content: Annotated[bytes, Depends(_sent)]) -> Response:
+    """Take in such a file: the same entries by the same rules, each once."""
+    try:
+        taken = queue_file.take(sheets.desk_of(request).hall(), content, sheets.who(request))
+    except mishaps.Refused as fault:
+        found = list(fault.findings)
+        return sheets.render(request, "phone_file.html", "phone", status=422, taken=None, found=found)
+    return sheets.render(request, "phone_file.html", "phone", taken=taken, found=[])
 
 
 @router.get("/phone/round/{round}")
