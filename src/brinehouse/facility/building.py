@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from brinehouse import findings
-from brinehouse.facility import model, positions, shape, systems
+from brinehouse.facility import copies, model, positions, shape, systems
 
 _GRAMS = 1000.0
 _MILLI = 1000.0  # mL in a litre
@@ -55,6 +55,7 @@ def build(draft: shape.Draft, digest: str = "") -> model.Facility:
         sources=tuple(_source(draft, e) for e in draft.of("source")),
         rates=tuple(_rate(draft, e) for e in draft.of("rate")),
         upkeep=tuple(_upkeep(draft, e) for e in draft.of("upkeep")),
+        backup=next((_backup(draft, e) for e in draft.of("backup")), None),
         windows=tuple(_window(draft, e) for e in draft.of("window")),
         shifts={e.id: _shift(draft, e) for e in draft.of("shift")},
         zones={e.id: _zone(draft, e) for e in draft.of("zone")},
@@ -208,6 +209,11 @@ def _round(draft: shape.Draft, entry: shape.Entry) -> model.Round:
 def _stop(draft: shape.Draft, entry: shape.Entry) -> model.Stop:
     told: dict[str, Any] = {"at": ""} | entry.values
     return model.Stop(instruments=told.pop("with", ()), spot=_spot(draft, entry), **told)
+
+
+def _backup(draft: shape.Draft, entry: shape.Entry) -> copies.Copies:
+    told: dict[str, Any] = {"to": ""} | entry.values
+    return copies.Copies(spot=_spot(draft, entry), **told)
 
 
 def _window(draft: shape.Draft, entry: shape.Entry) -> model.Window:

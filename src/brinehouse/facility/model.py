@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from brinehouse import findings, units
-from brinehouse.facility import details
+from brinehouse.facility import copies, details
 
 OUTSIDE = "outside"  # where a run starts or ends that leaves the drawing: the sea, the mains, the drain
 NOWHERE = findings.Spot()
@@ -429,6 +429,7 @@ class Facility:
     animals: tuple[Animals, ...] = ()
     sources: tuple[Source, ...] = ()
     rates: tuple[FailureRate, ...] = ()
+    backup: copies.Copies | None = None
     upkeep: tuple[Upkeep, ...] = ()
     windows: tuple[Window, ...] = ()
     shifts: Mapping[str, Shift] = field(default_factory=dict[str, Shift])

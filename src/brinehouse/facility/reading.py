@@ -11,6 +11,7 @@ from brinehouse import findings
 from brinehouse.facility import (
     building,
     cases,
+    checks_copies,
     checks_lines,
     checks_mishaps,
     checks_names,
@@ -63,6 +64,7 @@ CHECKS = (
     checks_upkeep.retired,
     checks_turns.windows,
     checks_turns.offsets,
+    checks_copies.backup,
     checks_water.unconnected,
 )
 """Every check, in the order in which they run."""
