@@ -171,10 +171,12 @@ def keep_facility(end: chain.Chain, text: str, since: datetime, person: int | No
     return True
 
 
-def facility_texts(connection: sa.Connection) -> list[kept.FacilityText]:
-    """Every facility file kept, by the time from which it holds."""
+def facility_texts(connection: sa.Connection, since: datetime | None = None) -> list[kept.FacilityText]:
+    """Every facility file kept, or those from a time on, by the time from which each holds."""
     c = _facility.c
     query = sa.select(c.since, c.digest, c.text, c.person, c.at).order_by(c.since, c.seq)
+    if since is not None:
+        query = query.where(c.since >= canon.microseconds(since))
     return [
         kept.FacilityText(
             since=canon.moment(row[0]), digest=row[1], text=row[2], person=row[3], at=canon.moment(row[4])

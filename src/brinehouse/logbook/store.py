@@ -17,10 +17,12 @@ from sqlalchemy import exc
 from brinehouse import findings, records
 from brinehouse.logbook import (
     appending,
+    attached,
     belonging,
     beside,
     canon,
     chain,
+    copies,
     database,
     house,
     kept,
@@ -133,7 +135,7 @@ def _bring_up(folder: Path, path: Path, wait: float, *, create: bool) -> None:
             if found is None and not create:
                 raise _not_there(folder)
             if found is not None:
-                shape.back_up(connection, folder / f"logbook-before-{found}-changed.sqlite")
+                shape.back_up(connection, folder / shape.copy_name(found))
             with connection.begin():
                 shape.upgrade(connection)
     except exc.DatabaseError as error:
@@ -437,6 +439,11 @@ class Logbook:
         with self._looking() as connection:
             return beside.facility_texts(connection)
 
+    def facility_texts_since(self, since: datetime) -> list[kept.FacilityText]:
+        """Facility files that hold from a time on or later."""
+        with self._looking() as connection:
+            return beside.facility_texts(connection, since)
+
     def remember(
         self,
         source: str,
@@ -453,6 +460,25 @@ class Logbook:
         """Question to newest answer."""
         with self._looking() as connection:
             return beside.remembered(connection, source)
+
+    def copy(self, to: Path, *, without: Iterable[str] = ()) -> chain.Head:
+        """Copy all of it into a new SQLite file while others write: see `copies.take`."""
+        return copies.take(self._reading, to, without=tuple(without))
+
+    def begins(self) -> str:
+        """The hash of the first entry, by which copies of one logbook are known; empty while there is none."""
+        with self._looking() as connection:
+            return copies.begins(connection)
+
+    def files_kept(self) -> dict[str, str]:
+        """Hash to name of every photo and paper that was ever kept."""
+        with self._looking() as connection:
+            return attached.every(connection)
+
+    def contents(self) -> dict[str, tuple[int, str]]:
+        """Rows and a hash over them for each table of the chain: see `copies.contents`."""
+        with self._looking() as connection:
+            return copies.contents(connection)
 
     def asides(self) -> list[kept.Aside]:
         """Conflicts: what was offered under an id that holds something else."""

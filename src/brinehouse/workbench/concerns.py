@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from brinehouse.workbench import flows, hall, investigation, lock_outs, now, sending, upkeep, works
+from brinehouse.workbench import (
+    flows,
+    hall,
+    handing_over,
+    investigation,
+    lock_outs,
+    now,
+    sending,
+    upkeep,
+    works,
+)
 
 
 def of(place: hall.Hall, found: investigation.Investigation | None = None) -> list[now.Concern]:
@@ -21,6 +31,7 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
         *gas,
         *flows.concerns_of(flows.survey(place)),
         *sending.concerns_of(place),
+        *handing_over.concerns_of(place),
         *lock_outs.concerns_of(place),
         *works.concerns_of(place),
         *upkeep.concerns_of(place),
