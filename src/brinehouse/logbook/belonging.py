@@ -154,3 +154,15 @@ def _write(folder: Path, made: Mark) -> None:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
+
+
+def adopt(folder: Path, copy: Path, shown: str) -> None:
+    """After a copy was brought into a database: the folder carries the hall's id, where the copy has one."""
+    engine = database.reading_engine(copy)
+    try:
+        with engine.connect() as connection:
+            there = of_database(connection)
+    finally:
+        engine.dispose()
+    if there is not None:
+        _write(folder, Mark(hall=there, database=shown))

@@ -9,14 +9,17 @@ from pathlib import Path
 from sqlalchemy import exc
 
 from brinehouse import findings
-from brinehouse.logbook import chain, database, kept, lock, proof, shape
+from brinehouse.logbook import chain, database, kept, lock, proof, remote, shape
 
-LOW, VERY_LOW = 0.10, 0.05
-"""Free parts of a disk below which it is said, and said louder."""
+LOW, VERY_LOW, LAST = 0.10, 0.05, 0.02
+"""Free parts of a disk below which it is said, photos are refused, and readings soon cannot be saved."""
 
 
-def doctor(folder: Path | str) -> list[findings.Finding]:
-    """What a keeper should know about the store in a folder, looked at and not changed."""
+def doctor(folder: Path | str, *, whole: bool = True) -> list[findings.Finding]:
+    """What a keeper should know about the store in a folder, looked at and not changed.
+
+    Without `whole` the file itself is not read through.
+    """
     folder = Path(folder)
     path = folder / database.FILE
     found = [*_sqlite(sqlite3.sqlite_version), *_owner(folder)]
@@ -31,16 +34,70 @@ def doctor(folder: Path | str) -> list[findings.Finding]:
         database.refuse_network(folder)
     except kept.Refused as refusal:
         found.append(refusal.finding)
-    return [*found, *_file(path)]
+    return [*found, *_kind_of_disk(folder), *_file(path, whole=whole)]
 
 
-def _file(path: Path) -> list[findings.Finding]:
+def _kind_of_disk(folder: Path) -> list[findings.Finding]:
+    kind = database.file_system(folder)
+    said = f"the folder is on a disk of kind {kind}" if kind else ""
+    if kind in ("tmpfs", "ramfs"):
+        return [
+            findings.Finding(
+                code="logbook/in-memory",
+                level=findings.Level.ACT,
+                text=f"{said}: all of it is gone when the machine stops",
+                hint="move the folder to a disk",
+            )
+        ]
+    return [_note("logbook/file-system", said, kind=kind)] if kind else []
+
+
+def disk_of(folder: Path) -> list[findings.Finding]:
+    """Whether the disk under a folder is filling up."""
+    usage = shutil.disk_usage(folder)
+    return disk(usage.free, usage.total)
+
+
+def server(address: str) -> list[findings.Finding]:
+    """What a keeper should know about the logbook's PostgreSQL database, looked at and not changed."""
+    where, normal = remote.shown(address), remote.normal(address)
+    engine = remote.reading_engine(normal)
+    try:
+        with engine.connect() as connection, connection.begin():
+            shape.known(shape.revision(connection))
+            asked = ("server_version", "fsync", "full_page_writes", "synchronous_commit")
+            told = {name: connection.exec_driver_sql(f"SHOW {name}").scalar() for name in asked}
+            seq, own = chain.head(connection)
+    except kept.Refused as refusal:
+        return [refusal.finding]
+    except exc.DatabaseError as error:
+        return [remote.away(error, where, address)]
+    finally:
+        engine.dispose()
+    found = [
+        _note("logbook/postgresql", f"PostgreSQL {told['server_version']} keeps the logbook at {where}"),
+        _note("logbook/head", f"the chain ends at entry {seq}, {own[:12]}", seq=seq, hash=own),
+    ]
+    off = [name for name in ("fsync", "full_page_writes") if told[name] == "off"]
+    if off:
+        found.append(
+            findings.Finding(
+                code="logbook/postgresql-unsafe",
+                level=findings.Level.ACT,
+                text=f"the database at {where} runs with {' and '.join(off)} off: a power cut can break it",
+                hint="set it on in postgresql.conf and start the server again",
+            )
+        )
+    return found
+
+
+def _file(path: Path, *, whole: bool) -> list[findings.Finding]:
     engine = database.reading_engine(path)
     try:
         with engine.connect() as connection:
             found = mode(connection.exec_driver_sql("PRAGMA journal_mode").scalar())
             shape.known(shape.revision(connection))
-            found += proof.integrity(connection, "quick_check")
+            found += proof.integrity(connection, "quick_check") if whole else []
             seq, own = chain.head(connection)
             found.append(
                 _note("logbook/head", f"the chain ends at entry {seq}, {own[:12]}", seq=seq, hash=own)
@@ -116,7 +173,15 @@ def disk(free: int, total: int) -> list[findings.Finding]:
             code="logbook/disk-low",
             level=level,
             text=f"the disk is {100 * (1 - share):.0f} % full: {free / 1e6:.0f} MB are left",
-            hint="make room before readings can no longer be saved",
+            hint=_what_waits(share),
             data={"free": free, "total": total},
         )
     ]
+
+
+def _what_waits(share: float) -> str:
+    if share < LAST:
+        return "make room now: readings can soon no longer be saved"
+    if share <= VERY_LOW:
+        return "make room: photos are refused until then, readings are still saved"
+    return "make room before photos, and then readings, can no longer be saved"

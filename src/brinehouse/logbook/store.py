@@ -465,6 +465,11 @@ class Logbook:
         """Copy all of it into a new SQLite file while others write: see `copies.take`."""
         return copies.take(self._reading, to, without=tuple(without))
 
+    def last_entered(self) -> datetime | None:
+        """When the last entry was written down; None while there is none."""
+        with self._looking() as connection:
+            return copies.last_entered(connection)
+
     def begins(self) -> str:
         """The hash of the first entry, by which copies of one logbook are known; empty while there is none."""
         with self._looking() as connection:
