@@ -69,6 +69,8 @@ NOT_THERE = frozenset(
         "plant/no-version",
         "plant/gone",
         "plant/no-table",
+        "register/unknown",
+        "work/unknown",
     }
 )
 
