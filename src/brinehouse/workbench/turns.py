@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -17,7 +18,9 @@ KINDS = ("pump-run", "run-hours", "renewal", "work", "change-over")
 NEEDS_A_PERSON = (Level.WATCH, Level.ACT, Level.ASK)
 CONCERNS = ("turns/change-over-due", "turns/change-over-failed", "turns/standby-idle", "turns/overhaul-due")
 FRESH = timedelta(minutes=5)  # a plan is made anew after so long
+Survey = engine.Survey
 _kept: dict[str, tuple[tuple[Any, ...], engine.Survey]] = {}
+_read: dict[str, tuple[tuple[Any, ...], engine.History]] = {}
 
 
 def survey(place: hall.Hall, *, days: int = 14) -> engine.Survey:
@@ -29,16 +32,27 @@ def survey(place: hall.Hall, *, days: int = 14) -> engine.Survey:
     days : int
         How many days ahead.
     """
-    now = clock.now()
-    written = hall.Hall.has_book(place.folder)
-    head = tuple(place.book.head()) if written else ()
-    stamp = (head, place.facility.digest, days, now.timestamp() // FRESH.total_seconds())
-    folder = str(place.folder.resolve())
-    known = _kept.get(folder)
-    if known is not None and known[0] == stamp:
-        return known[1]
-    made = engine.survey(place.facility, history(place) if written else engine.History(), now, days=days)
-    _kept[folder] = (stamp, made)
+    now, folder = clock.now(), str(place.folder.resolve())
+    known = _history(place, folder)
+    stamp = (known, place.facility.digest, days, now.timestamp() // FRESH.total_seconds())
+    last = _kept.get(f"{folder} {days}")
+    if last is not None and last[0] == stamp:
+        return last[1]
+    made = engine.survey(place.facility, known, now, days=days)
+    _kept[f"{folder} {days}"] = (stamp, made)
+    return made
+
+
+def _history(place: hall.Hall, folder: str) -> engine.History:
+    """What is known of the pumps; read anew where anything was written down since."""
+    if not hall.Hall.has_book(place.folder):
+        return engine.History()
+    head = (*place.book.head(), place.facility.digest)
+    last = _read.get(folder)
+    if last is not None and last[0] == head:
+        return last[1]
+    made = history(place)
+    _read[folder] = (head, made)
     return made
 
 
@@ -137,6 +151,8 @@ class Change:
     at: datetime | None = None
     person: int | None = None
     note: str = ""
+    id: str = ""
+    """Made where it was typed: the same sent twice is written once."""
 
 
 def log_change(place: hall.Hall, change: Change) -> list[str]:
@@ -230,8 +246,10 @@ def _row(pumps: Iterable[str]) -> str:
 
 
 def _fact(kind: records.FactKind, at: datetime, details: Mapping[str, Any], change: Change) -> records.Fact:
+    words = (change.id, kind, str(details.get("pump", "")), str(details.get("running", "")))
+    own = hashlib.sha256("|".join(words).encode()).hexdigest()[:32] if change.id else hall.new_id()
     return records.Fact(
-        id=hall.new_id(),
+        id=own,
         kind=kind,
         measured=at,
         entered=clock.now(),

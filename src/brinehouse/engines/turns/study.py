@@ -62,6 +62,15 @@ class Study:
         """A pump of the group."""
         return next(one for one in self.units if one.pump == pump)
 
+    def ran(self, pump: str) -> float:
+        """Hours since its overhaul; of a group not all counted, those that are logged of each. [h]."""
+        unit = self.unit(pump)
+        return unit.wear if self.counted else unit.logged
+
+    def wanted(self, pump: str) -> float:
+        """Where a pump's hours would lie, were all as far apart as they are to be kept. [h]."""
+        return offset_of(self, pump) + self.level
+
     @property
     def level(self) -> float:
         """What the hours of all pumps lie above their offsets on average [h]."""

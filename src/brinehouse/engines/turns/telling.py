@@ -26,10 +26,15 @@ def sentence(studied: Sequence[study.Study], facility: model.Facility, at: datet
     if not studied:
         return "There is no duty group: the facility file names no pumps that take turns."
     zone = ZoneInfo(facility.timezone)
-    told = [_group(one, at, zone) for one in studied[:MOST]]
-    rest = len(studied) - MOST
-    more = f" {rest} more {'group' if rest == 1 else 'groups'} below." if rest > 0 else ""
-    return " ".join(told) + more
+    begin = tomorrow(at, zone)
+    told = [said for one in studied if (said := _tomorrow(one, begin, zone))]
+    if not told:
+        stays = [f"{_runs(one, begin)} of the {one.duty.name}" for one in studied[:MOST]]
+        more = len(studied) - MOST
+        stays += [f"{more} more {'group' if more == 1 else 'groups'}"] if more > 0 else []
+        return f"Nothing changes over tomorrow: {'; '.join(stays)}."
+    others = "" if len(told) == len(studied) else "; nothing else changes over"
+    return f"Tomorrow {'; '.join(told)}{others}."
 
 
 def tomorrow(at: datetime, zone: ZoneInfo) -> datetime:
@@ -38,18 +43,16 @@ def tomorrow(at: datetime, zone: ZoneInfo) -> datetime:
     return (here.replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(days=1)).astimezone(at.tzinfo)
 
 
-def _group(one: study.Study, at: datetime, zone: ZoneInfo) -> str:
-    """Who runs tomorrow morning, and each change-over of that day."""
-    begin = tomorrow(at, zone)
+def _runs(one: study.Study, at: datetime) -> str:
+    runs = one.plan.running(at)
+    return f"{study.listed(runs) or 'no pump'} {'runs' if len(runs) < 2 else 'run'}"
+
+
+def _tomorrow(one: study.Study, begin: datetime, zone: ZoneInfo) -> str:
+    """Each change-over of a group tomorrow."""
     end = begin + question.DAY
-    runs = one.plan.running(begin)
-    verb = "runs" if len(runs) == 1 else "run"
-    named = study.listed(runs) or "no pump"
-    said = f"Tomorrow {named} {verb} of the {one.duty.name}"
     changes = [change for change in one.plan.changes if begin <= change.at < end and change.why != "trial"]
-    if not changes:
-        return f"{said}, and nothing changes over."
-    return f"{said}; {', '.join(_change(change, zone) for change in changes)}."
+    return ", ".join(_change(change, zone) for change in changes) + f" ({one.duty.name})" if changes else ""
 
 
 def _change(change: planning.Change, zone: ZoneInfo) -> str:
