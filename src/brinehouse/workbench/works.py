@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from brinehouse import findings, records
-from brinehouse.workbench import clock, concern, hall, mishaps
+from brinehouse.workbench import clock, concern, hall, mishaps, typed
 
 STEPS: Mapping[str, tuple[str, ...]] = {
     "": ("asked",),
@@ -199,6 +199,7 @@ def step(
     parts: Sequence[str] = (),
     minutes: float | None = None,
     note: str = "",
+    at: datetime | None = None,
     person: int | None = None,
 ) -> records.Fact:
     """The next step of an order: ``begun``, ``done`` with what was done, or ``dropped`` with why."""
@@ -217,11 +218,21 @@ def step(
     told: dict[str, Any] = {"upkeep": now.upkeep, "title": now.title}
     if what == "done":
         told |= {"did": did.strip(), "parts": [one for one in parts if one.strip()], "minutes": minutes}
-    return _write(place, id, now.of, what, told, note, person)
+    ahead = typed.future(at, findings.Spot(field="at"))
+    if ahead:
+        raise mishaps.Refused(*ahead)
+    return _write(place, id, now.of, what, told, note, person, at)
 
 
 def _write(
-    place: hall.Hall, id: str, of: str, what: str, told: Mapping[str, Any], note: str, person: int | None
+    place: hall.Hall,
+    id: str,
+    of: str,
+    what: str,
+    told: Mapping[str, Any],
+    note: str,
+    person: int | None,
+    at: datetime | None = None,
 ) -> records.Fact:
     now = clock.now()
     vessel = place.facility.place(of) if of else None
@@ -229,7 +240,7 @@ def _write(
     fact = records.Fact(
         id=hall.new_id(),
         kind="work",
-        measured=now,
+        measured=at or now,
         entered=now,
         place=vessel.id if vessel else "",
         details={name: one for name, one in details.items() if one not in ("", None, [])},

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from brinehouse.web import plant_drawing, plant_sheet, sheets
 from brinehouse.web.routing import router as make_router
+from brinehouse.workbench import lock_outs
 from brinehouse.workbench import plant as looking
 
 router = make_router()
@@ -30,5 +31,6 @@ def plant(request: Request) -> Response:
         sections=[plant_sheet.section(one, t, say) for one in look.schemes],
         alone=plant_sheet.alone(look.alone, t, say),
         found=look.findings,
+        locks=lock_outs.standing(hall),
         paper=paper if paper in PAPERS else "",
     )
