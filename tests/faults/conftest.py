@@ -9,7 +9,8 @@ import sys
 import pytest
 
 HERE = pathlib.Path(__file__).parent
-collect_ignore = ["disk_faults.py", "harness.py", "kills.py", "power_cut.py", "steady.py"]
+PROGRAMS = ("disk_faults", "harness", "kills", "migration_kills", "power_cut", "server_stops", "steady")
+collect_ignore = [f"{name}.py" for name in PROGRAMS]
 
 
 @pytest.fixture(scope="session")

@@ -94,6 +94,7 @@ class OnServer:
     def __init__(self, database):
         self.behind = database.behind
         self.ask = database.ask
+        self.empty = database.empty
         self.where = database.address
 
     def open(self, **more):

@@ -198,6 +198,11 @@ def _bring_up(
                     "make one with the init command, or name another database",
                 )
             if not shape.known(found):
+                if found is not None and folder is not None:
+                    belonging.check(
+                        connection, folder, where
+                    )  # nothing of another hall's is copied or changed
+                    shape.back_up_server(connection, folder / shape.copy_name(found))
                 shape.upgrade(connection)
             if folder is not None and not belonging.check(connection, folder, where):
                 belonging.claim(connection, folder, where, at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.resources
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import sqlalchemy as sa
 
 from brinehouse.logbook import house_tables, kept, tables
 
+ROWS = 2_000
 MIGRATIONS = Path(str(importlib.resources.files("brinehouse.logbook").joinpath("migrations")))
 
 
@@ -74,6 +76,48 @@ def upgrade(connection: sa.Connection, migrations: Path = MIGRATIONS) -> None:
 
 
 def back_up(connection: sa.Connection, path: Path) -> None:
-    """A copy of a SQLite store beside it, made by SQLite itself; outside a transaction."""
+    """A copy of a SQLite store beside it, made by SQLite itself; outside a transaction.
+
+    It has its name once it is whole and on the disk: one that was cut short is made again.
+    """
+    fresh = path.with_name(f"{path.name}.new")
+    fresh.unlink(missing_ok=True)
     raw: Any = connection.connection.driver_connection
-    raw.execute("VACUUM INTO ?", (str(path),)).close()
+    raw.execute("VACUUM INTO ?", (str(fresh),)).close()
+    keep(fresh, path)
+
+
+def back_up_server(connection: sa.Connection, path: Path) -> None:
+    """Every row of a database of any older shape, in a SQLite file of plain tables."""
+    fresh = path.with_name(f"{path.name}.new")
+    fresh.unlink(missing_ok=True)
+    there, plain = sa.MetaData(), sa.MetaData()
+    there.reflect(connection)
+    target = sa.create_engine(f"sqlite:///{fresh}", poolclass=sa.NullPool)
+    try:
+        with target.begin() as copy:
+            for table in there.sorted_tables:
+                columns = [sa.Column(c.name, c.type.as_generic(), primary_key=c.primary_key) for c in table.c]
+                made = sa.Table(table.name, plain, *columns)
+                made.create(copy)
+                result = connection.execute(sa.select(table), execution_options={"yield_per": ROWS})
+                for block in result.mappings().partitions():
+                    copy.execute(sa.insert(made), [dict(row) for row in block])
+    finally:
+        target.dispose()
+    keep(fresh, path)
+
+
+def keep(fresh: Path, path: Path) -> None:
+    """Have a new file on the disk before it takes its name."""
+    descriptor = os.open(fresh, os.O_RDWR)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+    fresh.replace(path)
+
+
+def copy_name(found: str) -> str:
+    """What the copy of a logbook is called that is made before its shape changes."""
+    return f"logbook-before-{found}-changed.sqlite"
