@@ -1,4 +1,4 @@
-"""A line between a phone and the hall that misbehaves on command: cut, silent, slow, or cut in the middle of an answer.
+"""A line between a phone and the hall that misbehaves on command: cut, silent, slow, or cut in mid-answer.
 
 A thread with a listening port of this machine; the modes take hold of bytes already under way.
 """
@@ -68,12 +68,13 @@ class Link:
             task.cancel()
 
     async def _client(self, reader, writer):
-        if self.mode == "down":
-            return _reset(writer)
-        try:
-            there, here = await asyncio.open_connection("127.0.0.1", self.target)
-        except OSError:
-            return _reset(writer)
+        there = here = None
+        if self.mode != "down":
+            with contextlib.suppress(OSError):
+                there, here = await asyncio.open_connection("127.0.0.1", self.target)
+        if there is None or here is None:
+            _reset(writer)
+            return
         pair = {writer, here}
         self._open |= pair
         asked = {"first": b""}

@@ -1,4 +1,4 @@
-"""A hall for phones to talk to that fails on command: the real pages, and a store that can be asked afterwards.
+"""A hall for phones to talk to that fails on command: the real pages, and a store to be asked afterwards.
 
 What a phone sends is answered by the agreed rules: stored once by its id, the same again is the same.
 """

@@ -1,4 +1,4 @@
-"""A round on a phone in a real browser: without a network, through reloads and crashes, over bad lines; stored once.
+"""A round on a phone in a real browser: without a network, full, refused, over bad lines; stored once.
 
 The hall of these tests has the real pages and a store that fails on command; test_phone_walks.py walks to the
 real logbook.
@@ -43,21 +43,33 @@ def a_hall(pages, **more):
         yield hall, at
 
 
-DELETES = ('      await mark(batch, "sent");\n', "      await Promise.all(batch.map(async (row) => (await base()).delete('entries', row.id)));\n")  # fmt: skip
-RENAMES = ("const entries = batch.map((row) => Object.fromEntries(SENT_FIELDS.map((name) => [name, row[name] ?? null])));",
-           "const entries = batch.map((row) => ({ ...Object.fromEntries(SENT_FIELDS.map((name) => [name, row[name] ?? null])), id: newId() }));")  # fmt: skip
+@contextlib.contextmanager
+def a_line(pages, stops):
+    """A hall behind a line that can be made bad; the address at this end of it."""
+    with a_hall(pages, stops=stops) as (hall, at), bad_link.Link(int(at.rsplit(":", 1)[1])) as link:
+        yield hall, link, f"http://127.0.0.1:{link.port}"
+
+
+DELETES = (
+    '      await mark(batch, "sent");\n',
+    "      await Promise.all(batch.map(async (row) => (await base()).delete('entries', row.id)));\n",
+)
+RENAMES = (
+    "const entries = batch.map((row) => ",
+    "for (const row of batch) row.id = newId();\n    const entries = batch.map((row) => ",
+)
 
 
 def over_a_failing_hall(browser, pages, *changes):
-    """Ten stops; the hall fails before the work, then loses an answer after it. The readings it has."""
-    with a_hall(pages, stops=6) as (hall, at):
+    """Three stops; the hall fails before the work, then loses an answer after it. The readings it has."""
+    with a_hall(pages, stops=3) as (hall, at):
         if changes:
             hall.planted["/static/queue.js"] = phones.planted("queue.js", *changes)
         hall.before = lambda number: number in (2, 3)
         hall.after = lambda number: number in (4, 5)
         with phones.phone(browser, at, service_workers="block") as page:
             phones.begin(page)
-            phones.stops(page, range(1, 7))
+            phones.stops(page, range(1, 4))
             page.evaluate("async () => { await brine.queue.releaseHolds(); }")
             for _ in range(40):
                 page.evaluate("() => brine.queue.flush()")
@@ -69,23 +81,23 @@ def over_a_failing_hall(browser, pages, *changes):
 
 def test_what_fails_before_or_after_the_work_is_sent_until_the_hall_has_it_and_is_there_once(browser, pages):
     hall = over_a_failing_hall(browser, pages)
-    assert sorted(hall.readings()) == phones.wanted(range(1, 7))
+    assert sorted(hall.readings()) == phones.wanted(range(1, 4))
     assert hall.again > 0  # an answer was lost, and the same entries came again
 
 
 def test_a_queue_that_lets_go_before_the_answer_loses_entries(browser, pages):
-    assert len(over_a_failing_hall(browser, pages, DELETES).readings()) < 6
+    assert len(over_a_failing_hall(browser, pages, DELETES).readings()) < 3
 
 
 def test_a_queue_that_names_its_entries_anew_doubles_them(browser, pages):
-    assert len(over_a_failing_hall(browser, pages, RENAMES).readings()) > 6
+    assert len(over_a_failing_hall(browser, pages, RENAMES).readings()) > 3
 
 
 def by_tab(page, text, most=40):
     """Walk by Tab to what is called so."""
     for _ in range(most):
         if page.evaluate(
-            "text => (document.activeElement.textContent || '').trim() === text || document.activeElement.name === text",
+            "text => [document.activeElement.textContent.trim(), document.activeElement.name].includes(text)",
             text,
         ):
             return
@@ -145,40 +157,44 @@ def test_a_round_is_walked_with_the_keyboard_alone(browser, pages):
 
 
 def test_over_a_slow_line_that_loses_answers_all_arrives_once(browser, pages):
-    with a_hall(pages, stops=12) as (hall, at), bad_link.Link(int(at.rsplit(":", 1)[1])) as link:
-        with phones.phone(browser, f"http://127.0.0.1:{link.port}", service_workers="block") as page:
-            phones.begin(page)
-            link.wait, link.rate, link.odds = 0.1, 50_000.0, 0.7
-            link.set("lose")
-            phones.stops(page, range(1, 13))
-            page.evaluate("async () => { await brine.queue.releaseHolds(); brine.queue.flush(); }")
-            for _ in range(60):
-                page.evaluate("() => { dispatchEvent(new Event('online')); }")
-                page.wait_for_timeout(250)
-                if page.evaluate(phones.DONE):
-                    break
-            assert page.evaluate(phones.DONE)
+    with a_line(pages, 6) as (hall, link, at), phones.phone(browser, at, service_workers="block") as page:
+        phones.begin(page)
+        link.wait, link.rate, link.odds = 0.1, 50_000.0, 0.7
+        link.set("lose")
+        phones.stops(page, range(1, 7))
+        page.evaluate("async () => { await brine.queue.releaseHolds(); brine.queue.flush(); }")
+        for _ in range(60):
+            page.evaluate("() => { dispatchEvent(new Event('online')); }")
+            page.wait_for_timeout(250)
+            if page.evaluate(phones.DONE):
+                break
+        assert page.evaluate(phones.DONE)
     assert link.lost > 0
-    assert sorted(hall.readings()) == phones.wanted(range(1, 13))
+    assert sorted(hall.readings()) == phones.wanted(range(1, 7))
 
 
-@pytest.mark.parametrize("pulls", [5, pytest.param(50, marks=pytest.mark.soak)])
-def test_a_line_pulled_and_plugged_again_and_again_loses_and_doubles_nothing(browser, pages, pulls):
-    with a_hall(pages, stops=pulls + 1) as (hall, at), bad_link.Link(int(at.rsplit(":", 1)[1])) as link:
-        with phones.phone(browser, f"http://127.0.0.1:{link.port}", service_workers="block") as page:
-            phones.begin(page)
-            for number in range(1, pulls + 1):
-                link.set("down" if number % 2 else "silent")
-                page.wait_for_selector("text=no network: all stays", timeout=3000)
-                page.keyboard.type(phones.value(1))
-                page.keyboard.press("Enter")
-                page.evaluate("() => brine.queue.releaseHolds()")
-                link.set("ok")
-                page.wait_for_function(
-                    "() => document.querySelector('.network').textContent.trim() === 'network'", timeout=3000
-                )
-            page.wait_for_selector(f"text=stop {pulls + 1} of")
-            phones.hand_over(page)
+@pytest.mark.parametrize(
+    ("pulls", "within"),
+    [(5, 10_000), pytest.param(50, 3000, marks=pytest.mark.soak)],  # the long run has the machine to itself
+)
+def test_a_line_pulled_and_plugged_again_and_again_loses_and_doubles_nothing(browser, pages, pulls, within):
+    with (
+        a_line(pages, pulls + 1) as (hall, link, at),
+        phones.phone(browser, at, service_workers="block") as page,
+    ):
+        phones.begin(page)
+        for number in range(1, pulls + 1):
+            link.set("down" if number % 2 else "silent")
+            page.wait_for_selector("text=no network: all stays", timeout=within)
+            page.keyboard.type(phones.value(1))
+            page.keyboard.press("Enter")
+            page.evaluate("() => brine.queue.releaseHolds()")
+            link.set("ok")
+            page.wait_for_function(
+                "() => document.querySelector('.network').textContent.trim() === 'network'", timeout=within
+            )
+        page.wait_for_selector(f"text=stop {pulls + 1} of")
+        phones.hand_over(page)
     assert sorted(hall.readings()) == sorted(
         (f"stop-{number}", phones.value(1)) for number in range(1, pulls + 1)
     )
@@ -227,12 +243,16 @@ def test_signed_out_meanwhile_all_stays_and_goes_after_signing_in(browser, pages
         assert hall.readings() == phones.wanted([1])
 
 
-PICTURE = (
-    "async () => { const canvas = new OffscreenCanvas(4800, 3600); canvas.getContext('2d').fillRect(0, 0, 999, 999);"
-    " const blob = await canvas.convertToBlob({ type: 'image/png' }); const data = new DataTransfer();"
-    " data.items.add(new File([blob], 'tank.png', { type: 'image/png' })); const box = document.getElementById('photo');"
-    " box.files = data.files; box.dispatchEvent(new Event('change')); }"
-)
+PICTURE = """async () => {
+  const canvas = new OffscreenCanvas(4800, 3600);
+  canvas.getContext("2d").fillRect(0, 0, 999, 999);
+  const blob = await canvas.convertToBlob({ type: "image/png" });
+  const data = new DataTransfer();
+  data.items.add(new File([blob], "tank.png", { type: "image/png" }));
+  const box = document.getElementById("photo");
+  box.files = data.files;
+  box.dispatchEvent(new Event("change"));
+}"""
 
 
 def test_a_picture_that_fails_holds_no_reading_back_and_goes_later_small_enough(browser, pages):
@@ -265,7 +285,7 @@ NO_ESTIMATE = ("if (navigator.storage?.estimate)", "if (false)")
 
 
 def told_when_full(browser, pages, *changes):
-    """What the page says before the round on a phone with hardly any storage left; and whether an entry is lost unsaid."""
+    """What the page says before the round on a phone with hardly any storage left."""
     with a_hall(pages, stops=3) as (hall, at):
         if changes:
             hall.planted["/static/queue.js"] = phones.planted("queue.js", *changes)
@@ -285,12 +305,15 @@ def test_a_page_that_does_not_try_its_storage_calls_a_full_phone_safe(browser, p
     assert "Not safe" not in told_when_full(browser, pages, NO_TRIAL, NO_ESTIMATE)
 
 
+FULL = """() => {
+  IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };
+}"""
+
+
 def test_an_entry_that_the_phone_cannot_keep_is_not_called_kept(browser, pages):
     with a_hall(pages, stops=3) as (_, at), phones.phone(browser, at, service_workers="block") as page:
         phones.begin(page)
-        page.evaluate(
-            "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
-        )
+        page.evaluate(FULL)
         page.keyboard.type("24.5")
         page.keyboard.press("Enter")
         page.wait_for_selector("text=This could not be kept on this phone: its storage is full")
@@ -384,12 +407,17 @@ def test_on_plain_http_an_open_page_goes_on_without_a_network_and_says_what_it_c
     assert sorted(hall.readings()) == phones.wanted([1, 2, 3])
 
 
-HELD = "async () => { for (const name of await caches.keys()) { const page = await (await caches.open(name)).match('/phone/round/-'); if (page) return page.headers.get('X-Build'); } }"
+HELD = """async () => {
+  for (const name of await caches.keys()) {
+    const page = await (await caches.open(name)).match("/phone/round/-");
+    if (page) return page.headers.get("X-Build");
+  }
+}"""
 MIXES = (' && answer.headers.get("X-Build") === BUILD', "")
 
 
 def build_held_after_an_update(browser, pages, monkeypatch, *changes):
-    """The build of the kept page, after the hall was updated and the phone had seen the new one and gone offline."""
+    """The build of the kept page, after the hall was updated and the phone has seen the new one."""
     phone_shell.worker.cache_clear()
     phone_shell.build()
     with a_hall(pages, stops=3) as (hall, at):

@@ -30,7 +30,7 @@ def a_hall(folder, tanks):
             yield at, made.state.desk.hall()
 
 
-def test_a_round_of_30_stops_is_stored_once_though_the_network_is_cut_the_page_reloaded_and_the_browser_killed(
+def test_30_stops_are_stored_once_though_the_network_is_cut_the_page_reloaded_and_the_browser_killed(
     browser, tmp_path
 ):
     profile = tmp_path / "phone"

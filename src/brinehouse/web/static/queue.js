@@ -11,7 +11,7 @@
   const net = { up: navigator.onLine !== false, signIn: false, said: "", ahead: null, evicted: 0, fault: "" };
   const listeners = new Set();
   const tab = newId();
-  let opened, running, again = false, failures = 0, timer, notBefore = 0, order = 0;
+  let opened, ready, leased = false, running, again = false, failures = 0, timer, notBefore = 0, order = 0;
 
   function newId() {
     return Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -27,9 +27,9 @@
         made.createObjectStore("walks", { keyPath: "round" });
         made.createObjectStore("keep");
       },
-      blocking(_, __, event) { event.target.close(); opened = undefined; },
-      terminated() { opened = undefined; },
-    }).then(async (made) => { await settle(made); return made; });
+      blocking(_, __, event) { event.target.close(); opened = ready = undefined; },
+      terminated() { opened = ready = undefined; },
+    }).then(async (made) => { await settle(made); ready = made; return made; });
     opened.catch(() => { opened = undefined; });
     return opened;
   }
@@ -161,9 +161,11 @@
       return free;
     };
     if (!await take()) return "busy";
+    leased = true;
     const renewing = setInterval(() => take().catch(() => {}), LEASE / 3);
     try { return await run(); } finally {
       clearInterval(renewing);
+      leased = false;
       const writing = (await base()).transaction("keep", "readwrite");
       if ((await writing.store.get("lease"))?.tab === tab) writing.store.delete("lease");
       await writing.done;
@@ -398,6 +400,7 @@
   function start() {
     addEventListener("online", () => { notBefore = 0; failures = 0; beat().then(() => flush()); });
     addEventListener("offline", () => up(false));
+    addEventListener("pagehide", () => { if (leased) ready?.delete("keep", "lease").catch(() => {}); });
     for (const name of ["pointerdown", "keydown"]) addEventListener(name, () => {
       const slept = Date.now() - touched > 60_000;
       touched = Date.now();

@@ -42,8 +42,15 @@
   function lay() {
     screens = plan.stops.flatMap((stop, number) => [
       ...(stop.zone_change ? [{ key: `${stop.key}~zone`, kind: "zone", stop, number }] : []),
-      ...stop.asks.map((ask, at) => ({ key: `${stop.key}~${at}`, kind: ask.kind, stop, ask, number, at })),
+      ...asksOf(stop).map((ask, at) => ({ key: `${stop.key}~${at}`, kind: ask.kind, stop, ask, number, at })),
     ]);
+  }
+  // Several signs looked for at one stop are one screen, and usually one tap.
+  function asksOf(stop) {
+    const signs = stop.asks.filter((ask) => ask.kind === "observation");
+    if (signs.length < 2) return stop.asks;
+    const together = { kind: "look", label: signs.map((sign) => sign.label).join(", "), signs, last: null };
+    return [together, ...stop.asks.filter((ask) => ask.kind !== "observation")];
   }
   const screenOf = (key) => screens.find((one) => one.key === key);
   const settled = (one) => Boolean(walk.done[one.key]) || one.stop.key in walk.skipped;
@@ -113,7 +120,7 @@
     const key = asked();
     const one = walk && !walk.ended ? screenOf(key) : null;
     drawn = one ? one.kind : walk && !walk.ended && (key === "end" || key === "all") ? key : "start";
-    const make = { start: drawStart, end: drawEnd, all: drawAll, zone: drawZone, reading: drawReading, observation: drawChoice, feeding: drawFeeding };
+    const make = { start: drawStart, end: drawEnd, all: drawAll, zone: drawZone, reading: drawReading, observation: drawChoice, look: drawLook, feeding: drawFeeding };
     const made = (make[drawn] || drawChoice)(one);
     root.replaceChildren(...made.filter(Boolean));
     paintUndo();
@@ -424,6 +431,30 @@
     return [topOf(one), title(labelOf(one)), line(ask.last ? t("last", { text: ask.last.text, age: ago(Date.now() - Date.parse(ask.last.at)), by: ask.last.by || "" }) : t("never_seen")),
       earlier(one), h("div", { class: "big-choices" }, ...choices.map((choice, at) => button(choice.label, () => keep(choice), at ? {} : { "data-first": "" }))),
       h("div", { class: "field" }, h("label", { for: "words" }, t("in_words")), words), foot(one)];
+  }
+  function drawLook(one) {
+    const { signs } = one.ask, chosen = {};
+    const words = h("input", { id: "words", autocomplete: "off", maxlength: 400 });
+    const keep = button(t("look_all"), () => {
+      const answers = signs.map((sign) => chosen[sign.sign] || choiceOf(sign.choices[0]));
+      const unlike = answers.flatMap((choice, at) => (chosen[signs[at].sign] ? [`${signs[at].label} ${choice.label}`] : []));
+      const said = unlike.join(", ") || t("look_all");
+      const entries = signs.map((sign, at) => entry("observation", one.stop, { place: one.stop.place, animals: sign.animals || "", sign: sign.sign,
+        answer: answers[at].value, words: words.value.trim() }, { title: `${one.stop.title}, ${sign.label}`, said: answers[at].label }, at ? "" : draft(one)));
+      return answer(one, entries, said);
+    }, { class: "answer wide", "data-first": "" });
+    const row = (sign) => {
+      const made = sign.choices.map(choiceOf).map((choice) => button(choice.label, (event) => {
+        const on = event.currentTarget.getAttribute("aria-pressed") !== "true";
+        for (const other of made) other.setAttribute("aria-pressed", "false");
+        event.currentTarget.setAttribute("aria-pressed", String(on));
+        if (on) chosen[sign.sign] = choice; else delete chosen[sign.sign];
+        keep.textContent = t(Object.keys(chosen).length ? "look_rest" : "look_all");
+      }, { "aria-pressed": "false" }));
+      return h("fieldset", { class: "sign" }, h("legend", {}, sign.label), h("div", { class: "choices" }, ...made));
+    };
+    return [topOf(one), title(one.stop.title), earlier(one), ...signs.map(row),
+      h("div", { class: "field" }, h("label", { for: "words" }, t("in_words")), words), keep, foot(one)];
   }
   function drawFeeding(one) {
     const { ask } = one;
