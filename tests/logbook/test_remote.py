@@ -230,3 +230,74 @@ def test_a_missing_driver_is_a_plain_finding(on_server, monkeypatch):
     said = refusal(on_server.address, create=True)
     assert said.code == "logbook/no-driver"
     assert "brinehouse[postgresql]" in said.hint
+
+
+# -- a commit whose answer is lost --------------------------------------------------------------------------
+
+
+def lose_the_answer(book, *, committed):
+    """The next commit happens, or does not, and its answer never comes."""
+    import psycopg
+
+    left = [1]
+
+    def lose(connection):
+        if left:
+            left.pop()
+            raw = connection.connection.driver_connection
+            raw.commit() if committed else raw.rollback()
+            raise sa.exc.OperationalError("COMMIT", None, psycopg.OperationalError("the server is gone"))
+
+    sa.event.listen(book._writer._engine, "commit", lose)
+
+
+def settled(book):
+    book.append([])  # the connection and its lock are there: the next commit is the one that is lost
+    return book
+
+
+def test_a_commit_that_happened_and_could_not_say_so_is_asked_about_and_is_saved(on_server, reading):
+    with opened(on_server) as book:
+        book.hold()
+        lose_the_answer(settled(book), committed=True)
+        assert [o.state for o in book.append([reading(1)])] == ["new"]
+        assert [o.state for o in book.append([reading(1)])] == ["same"]
+        assert book.verify(book.head()) == []
+
+
+def test_a_commit_that_did_not_happen_is_not_saved_and_the_same_may_be_sent_again(on_server, reading):
+    with opened(on_server) as book:
+        book.hold()
+        lose_the_answer(settled(book), committed=False)
+        with pytest.raises(kept.NotSaved) as refused:
+            book.append([reading(1)])
+        assert refused.value.finding.code == "logbook/not-saved"
+        assert [o.state for o in book.append([reading(1)])] == ["new"]
+        assert book.verify(book.head()) == []
+
+
+def test_where_nobody_can_be_asked_it_is_said_that_it_may_be_stored_or_not(on_server, reading, monkeypatch):
+    from brinehouse.logbook import writer
+
+    monkeypatch.setattr(writer, "ASK", 0.0)
+    with opened(on_server) as book:
+        book.hold()
+        lose_the_answer(settled(book), committed=True)
+        with monkeypatch.context() as away:
+            away.setattr(remote, "take", lambda *_, **__: (_ for _ in ()).throw(kept.refused("x/y", "away")))
+            with pytest.raises(kept.NotSaved) as refused:
+                book.append([reading(1)])
+        assert refused.value.finding.code == "logbook/unconfirmed"
+        assert [o.state for o in book.append([reading(1)])] == ["same"]  # asked by its id, not stored twice
+
+
+def test_another_database_put_in_its_place_is_noticed(on_server, reading):
+    with opened(on_server) as book:
+        book.hold()
+        book.append([reading(1)])
+        on_server.made()  # as if an empty one had been brought back, behind the server's back
+        for _ in range(2):
+            with pytest.raises(kept.Refused) as refused:
+                book.append([reading(2)])
+        assert refused.value.finding.code == "logbook/damaged"
+        assert on_server.ask("SELECT count(*) FROM entry") == [(0,)]
