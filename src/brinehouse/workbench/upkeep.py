@@ -265,17 +265,22 @@ def _by_hours(known: _Known, one: _One, judged: _Judged) -> None:
     if one.item.hours is None:
         return
     whole = one.item.hours / running.HOUR
-    ran = running.between(
-        known.courses.get(one.item.of, running.Course()), one.since or running.NEVER, known.now
-    )
+    ran = _ran(known, one)
     _counted(known, one, ran.hours, whole, "running hours", judged)
+
+
+def _ran(known: _Known, one: _One) -> running.Ran:
+    """Since it was last done; where it never was, all that its counter shows, which began when it was new."""
+    course = known.courses.get(one.item.of, running.Course())
+    if one.last is None and course.counters:
+        return running.total(course, known.now)[0]
+    return running.between(course, one.since or running.NEVER, known.now)
 
 
 def _by_starts(known: _Known, one: _One, judged: _Judged) -> None:
     if one.item.starts is None:
         return
-    course = known.courses.get(one.item.of, running.Course())
-    ran = running.between(course, one.since or running.NEVER, known.now)
+    ran = _ran(known, one)
     if ran.starts is None:
         judged.cannot.append(f"starts of {one.item.of} are not written down: its counter would tell")
         return

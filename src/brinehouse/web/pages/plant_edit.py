@@ -200,16 +200,14 @@ def _difference(request: Request, looked: plant_edit.Looked, given: Mapping[str,
 def versions(request: Request) -> Response:
     """Every version of the facility file: from when, who, why, what."""
     found = plant_versions.versions(sheets.desk_of(request).hall())
-    return sheets.render(
-        request, "plant_versions.html", PAGE, as_of=found[0].at if found else None, versions=found
-    )
+    return sheets.render(request, "plant_versions.html", PAGE, versions=found)
 
 
 @router.get("/plant/versions/{number}")
 def version(request: Request, number: int) -> Response:
     """One version as it was then, and what it changed."""
     one, lines = plant_versions.version(sheets.desk_of(request).hall(), number)
-    return sheets.render(request, "plant_version.html", PAGE, as_of=one.since, one=one, lines_of=lines)
+    return sheets.render(request, "plant_version.html", PAGE, one=one, lines_of=lines)
 
 
 def _address(step: str, table: str, key: str = "") -> str:
