@@ -49,6 +49,7 @@ VERBS: dict[str, tuple[str, str]] = {
         "Every failure: how long the animals have, and what to do first.",
     ),
     "standby": ("brinehouse.cli.standby:standby", "What standby pumps are worth, and what would help most."),
+    "turns": ("brinehouse.cli.turns:turns", "Which pumps run tomorrow, and when each is due."),
     "settle": ("brinehouse.cli.asking:settle", "What a gas trial will settle at, and whether it is settled."),
     "instruments": (
         "brinehouse.cli.asking:instruments",
@@ -58,6 +59,18 @@ VERBS: dict[str, tuple[str, str]] = {
     "now": ("brinehouse.cli.looking:now", "What is not as it should be, oldest first."),
     "log": ("brinehouse.cli.looking:log", "The logbook: filter, trail, supersede."),
     "verify": ("brinehouse.cli.looking:verify", "Walk the chain: has anything been changed?"),
+    "people": ("brinehouse.cli.people:people", "Who may come in, and as what."),
+    "backup": (
+        "brinehouse.cli.keeping:backup",
+        "Copy the whole hall, also while it is served; each copy is tried.",
+    ),
+    "restore": ("brinehouse.cli.keeping:restore", "Bring a hall back from a copy into an empty folder."),
+    "doctor": ("brinehouse.cli.keeping:doctor", "Store, disk, clock, copies: is anything about to go wrong?"),
+    "export": (
+        "brinehouse.cli.keeping:export",
+        "Everything out: CSV, SQLite, photos, and what each column means.",
+    ),
+    "move-in": ("brinehouse.cli.keeping:move_in", "Bring an export into an empty folder or database."),
     "serve": ("brinehouse.cli.serving:serve", "The pages, on this machine only."),
     "tls": ("brinehouse.cli.serving:tls", "The hall's own certificate authority, for pages by https."),
     "demo": ("brinehouse.cli.serving:demo", "Highmoor Sea Hall, an invented hall with hidden faults."),

@@ -156,7 +156,7 @@ def examine(copy: Path, head: chain.Head | None = None) -> list[findings.Finding
             return [
                 kept.stop(
                     "logbook/copy-ends",
-                    f"the copy ends at entry {found[0]} ({found[1][:12]}), it should at {head[0]} ({head[1][:12]})",
+                    f"the copy ends at entry {found[0]} ({found[1][:12]}), not at {head[0]} ({head[1][:12]})",
                     "use another copy",
                 )
             ]

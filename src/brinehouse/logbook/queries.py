@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import typing
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -95,6 +95,16 @@ def select(wanted: Wanted, columns: Sequence[sa.ColumnElement[Any]] = ROW) -> sa
 def rows(connection: sa.Connection, wanted: Wanted) -> list[Any]:
     """Whole rows, in the order of `canon.COLUMNS`."""
     return list(connection.execute(select(wanted)))
+
+
+def everything(connection: sa.Connection) -> Iterator[tuple[int, records.Reading | records.Fact, bool]]:
+    """Every reading and fact in the order of the chain, and whether it is what the logbook says today."""
+    stands = sa.case((sa.and_(*standing()), 1), else_=0).label("stands")
+    query = sa.select(*ROW, stands).where(_entry.c.kind.not_in(tables.INTERNAL)).order_by(_entry.c.seq)
+    result = connection.execution_options(stream_results=True).execute(query)
+    for block in result.partitions(FETCH):
+        for row in block:
+            yield row[0], canon.record(row[:-1]), bool(row[-1])
 
 
 def columns(connection: sa.Connection, wanted: Wanted) -> dict[str, NDArray[Any]]:

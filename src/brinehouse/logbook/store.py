@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Generator, Iterable, Mapping
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
 from concurrent.futures import Future
 from datetime import datetime
 from pathlib import Path
@@ -479,6 +479,11 @@ class Logbook:
         """Hash to name of every photo and paper that was ever kept."""
         with self._looking() as connection:
             return attached.every(connection)
+
+    def everything(self) -> Iterator[tuple[int, records.Reading | records.Fact, bool]]:
+        """Every reading and fact in the order of the chain, with its number, and whether it stands."""
+        with self._looking() as connection:
+            yield from queries.everything(connection)
 
     def contents(self) -> dict[str, tuple[int, str]]:
         """Rows and a hash over them for each table of the chain: see `copies.contents`."""

@@ -6,7 +6,7 @@ import contextlib
 import secrets
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from brinehouse.workbench import clock, copying, hall, packing_list, settings, u
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Back:
-    """What was brought back: from which copy, where its chain ends, and how long it took. [s]"""
+    """What was brought back: from which copy, where its chain ends, and the seconds it took."""
 
     list: packing_list.List
     head: tuple[int, str]
@@ -78,7 +78,7 @@ def _refuse_other(told: packing_list.List, kind: str, copy: Path) -> None:
 
 
 @contextlib.contextmanager
-def _opened(copy: Path, work: Path) -> Iterator[Path]:
+def _opened(copy: Path, work: Path) -> Generator[Path]:
     """The copy as a folder; an archive is unpacked beside the place it is meant for."""
     if copy.is_dir():
         work.mkdir()

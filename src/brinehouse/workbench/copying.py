@@ -243,8 +243,10 @@ def _tar_holds(path: Path, told: packing_list.List) -> Iterator[findings.Finding
     with tarfile.open(path, "r:") as page:
         for name, (size, sha256) in told.files.items():
             source = page.extractfile(name)
-            digest = hashlib.file_digest(source, "sha256").hexdigest() if source else ""
-            if digest != sha256:
+            digest = hashlib.sha256()
+            while source and (block := source.read(packing_list.BLOCK)):
+                digest.update(block)
+            if digest.hexdigest() != sha256:
                 yield packing_list.wrong(
                     "copy/file-changed", f"{name} ({size} bytes) is not as it was copied"
                 )
@@ -283,7 +285,7 @@ def _no_copy(fault: OSError) -> mishaps.Refused:
     )
 
 
-# What is there, and what of it stays ---------------------------------------------------------------------------
+# What is there, and what of it stays ------------------------------------------------------------------
 
 
 def all_in(to: Path, begins: str = "") -> list[Copy]:

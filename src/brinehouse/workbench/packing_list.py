@@ -145,6 +145,7 @@ def compare(folder: Path, made: List) -> list[findings.Finding]:
 
 
 def wrong(code: str, text: str) -> findings.Finding:
+    """A finding of a copy that is not to be used."""
     return findings.Finding(code=code, level=findings.Level.STOP, text=text, hint="use another copy")
 
 
