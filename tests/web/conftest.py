@@ -136,3 +136,21 @@ def copied_demo(demo_folder, tmp_path, stopped_clock):
     made = app.create_app(tmp_path / "copy")
     with visiting(made) as visitor:
         yield visitor
+
+
+@pytest.fixture(scope="session")
+def small_peopled(tmp_path_factory):
+    """A small hall with one person of each role; the people stay as they are."""
+    import peopled
+
+    with peopled.visited(tmp_path_factory.mktemp("peopled") / "hall") as made:
+        yield made
+
+
+@pytest.fixture
+def own_peopled(tmp_path):
+    """The same for one test alone, whose people may be changed."""
+    import peopled
+
+    with peopled.visited(tmp_path / "hall") as made:
+        yield made

@@ -1,11 +1,15 @@
 """Halls for the workbench's tests: a small one that passes check, and a clock that stands still."""
 
+import sys
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
 from brinehouse.workbench import clock, starting
 from brinehouse.workbench import hall as halls
+
+sys.path.append(str(Path(__file__).parent))
 
 NOW = datetime(2026, 3, 14, 6, 40, tzinfo=UTC)
 FACILITY = """
@@ -91,3 +95,28 @@ def lasting_folder(tmp_path_factory):
 def hall(folder):
     with halls.open_hall(folder) as made:
         yield made
+
+
+@pytest.fixture
+def cheap():
+    """Hashes cost next to nothing while a test runs; `test_sealing` sees that the product's cost is another."""
+    import peopled_hall
+
+    from brinehouse.workbench import sealing
+
+    before, sealing.cost = sealing.cost, peopled_hall.CHEAP
+    yield
+    sealing.cost = before
+
+
+@pytest.fixture
+def peopled_place(hall, cheap):
+    """The hall with an administrator, number 1, and a keeper, number 2, who has not chosen a password yet."""
+    import peopled_hall
+
+    from brinehouse.workbench import people
+
+    people.first(hall, "Ada Wren", peopled_hall.PASSWORD)
+    people.add(hall, "Bo Tern", "keeper", people.OPEN)
+    yield hall
+    clock.freeze(None)

@@ -57,6 +57,11 @@ VERBS: dict[str, tuple[str, str]] = {
     ),
     "ask": ("brinehouse.cli.asking:ask", "Any engine's question, from what it declares."),
     "now": ("brinehouse.cli.looking:now", "What is not as it should be, oldest first."),
+    "notices": (
+        "brinehouse.cli.notices:notices",
+        "What asks somebody for something, how it stands, and how much of it there is.",
+    ),
+    "hand-over": ("brinehouse.cli.notices:hand_over", "What one shift tells the next, written by the day."),
     "log": ("brinehouse.cli.looking:log", "The logbook: filter, trail, supersede."),
     "verify": ("brinehouse.cli.looking:verify", "Walk the chain: has anything been changed?"),
     "people": ("brinehouse.cli.people:people", "Who may come in, and as what."),

@@ -22,7 +22,10 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 @click.argument("folder", default=".", type=click.Path(path_type=Path))
 @click.option("--port", default=8750, show_default=True, help="Where the pages are.")
 @click.option(
-    "--host", default="127.0.0.1", show_default=True, help="Loopback only, until people and roles exist."
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="Beyond this machine only once there is an administrator.",
 )
 @click.option("--tls", is_flag=True, help="By https, with a certificate authority of the hall's own.")
 @click.option("--name", "names", multiple=True, help="A name or address by which phones call this machine.")
@@ -32,16 +35,18 @@ def serve(folder: Path, port: int, host: str, tls: bool, names: tuple[str, ...],
           as_json: bool) -> int:  # fmt: skip
     """Serve the pages of FOLDER on this machine; an empty folder opens with five questions."""
     if host not in LOOPBACK:
-        from brinehouse.workbench import mishaps
+        from brinehouse.workbench import mishaps, people
 
-        raise mishaps.Refused(
-            findings.Finding(
-                code="serve/loopback-only",
-                level=findings.Level.STOP,
-                text=f"{host} is not this machine: until people and roles exist, pages stay on loopback",
-                hint="brinehouse serve, and open the address on this machine",
+        if not people.has_administrator(folder):
+            raise mishaps.Refused(
+                findings.Finding(
+                    code="serve/loopback-only",
+                    level=findings.Level.STOP,
+                    text=f"{host} is not this machine: a hall without people is open to its own machine only",
+                    hint="make the first account at /people/first on this machine, or with 'brinehouse "
+                    "people add NAME --role administrator', then serve again",
+                )
             )
-        )
     from brinehouse.web import serving
 
     return serving.serve(

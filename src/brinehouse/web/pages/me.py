@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 
 from starlette.requests import Request
@@ -14,6 +15,7 @@ from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import entering, mishaps, one_time, passkeys, people
 
 router = make_router()
+SECRET = re.compile(r"[A-Z2-7]{32}")
 
 
 @router.get("/me")
@@ -119,7 +121,7 @@ def keep_codes(request: Request, given: forms.Given) -> Response:
     """Ask for one-time codes from now on."""
     place, asking = sheets.desk_of(request).hall(), sheets.who(request)
     secret = given.get("secret", "")
-    if len(secret) != 32 or not secret.isalnum() or not secret.isascii():
+    if not SECRET.fullmatch(secret):
         return RedirectResponse("/me/codes", status_code=303)
     found = coming.confirmed(request, given)
     if not found:
