@@ -45,7 +45,7 @@ def out(sheet: now.Now, zone: str) -> list[str]:
     lines = [
         f"{one.what} {one.value}".strip()
         + f" ({one.level.value}) since {_at(one.since, zone)}{'' if one.state != 'seen' else ', seen'}"
-        + (f"; {one.next}" if one.next else "")
+        + (f"; {one.next}" if one.next and one.notice else "")
         for one in sheet.concerns
         if one.notice not in inside
     ]

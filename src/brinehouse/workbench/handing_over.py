@@ -8,6 +8,7 @@ Names of people do not go into the text: rows hold numbers, and a name can be ta
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -21,9 +22,12 @@ FIRST = timedelta(hours=24)
 """How far the first hand-over of a hall looks back."""
 LONGEST = timedelta(days=7)
 NOTES_BACK = timedelta(days=120)
-MOST = 14  # lines of one part: one page has to hold all of it
+MOST = 14  # lines of one part
 PARTS = ("out", "overdue", "aside", "promised", "animals", "skipped", "changed", "pumps")
-WORDS = 4000
+WORDS = 1200
+LONGEST_LINE = 150
+PAGE, _HEAD = 250.0, 8.0
+"""Height that the lines, and a heading, may take in two columns of an A4 page. [mm]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +101,7 @@ def draft(place: hall.Hall, sheet: now.Now) -> Draft:
         ],
         "pumps": day_lines.pumps(facts, zone),
     }
-    parts = [part for name in PARTS if (part := _part(name, lines[name])).lines]
+    parts = fitted({name: [line for line in lines[name] if line] for name in PARTS})
     seq, digest = place.book.head() if _has(place) else (0, "0" * 64)
     return Draft(
         since=since, until=until, parts=parts, head=f"{seq}:{digest}",
@@ -114,9 +118,34 @@ def _since(place: hall.Hall, until: datetime) -> datetime:
     return max(last, until - LONGEST)
 
 
-def _part(name: str, lines: Iterable[str]) -> Part:
-    told = tuple(line for line in lines if line)
-    return Part(name=name, lines=told[:MOST], more=max(0, len(told) - MOST))
+def fitted(lines: Mapping[str, Sequence[str]]) -> list[Part]:
+    """Parts that fit on one printed page together: each gets its first line before any gets its second.
+
+    What is left out is counted, and stands in the log.
+    """
+    taken = dict.fromkeys(lines, 0)
+    room = PAGE - sum(_HEAD for rows in lines.values() if rows)
+    for at in range(MOST):
+        for name, rows in lines.items():
+            if at < len(rows) and taken[name] == at and (cost := _cost(rows[at])) <= room:
+                taken[name], room = at + 1, room - cost
+    return [
+        Part(
+            name=name, lines=tuple(_short(row) for row in rows[: taken[name]]), more=len(rows) - taken[name]
+        )
+        for name, rows in lines.items()
+        if rows
+    ]  # fmt: skip
+
+
+def _short(line: str) -> str:
+    plain = " ".join(line.split())
+    return plain if len(plain) <= LONGEST_LINE else plain[: LONGEST_LINE - 1] + "…"
+
+
+def _cost(line: str) -> float:
+    """How many millimetres of paper a line takes, where it may run over several."""
+    return 1.2 + 3.6 * math.ceil(min(len(line), LONGEST_LINE) / 46)
 
 
 def _facts(place: hall.Hall, since: datetime) -> Sequence[records.Fact]:

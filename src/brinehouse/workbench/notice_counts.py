@@ -57,7 +57,11 @@ def _reckon(place: hall.Hall, book: notices.Book, now: datetime) -> notice_rates
         if not one.quantity and one.asked is not None
     ]
     stale = sum(1 for one in standing if one.asked is not None and now - one.asked > states.STALE)
-    return notice_rates.reckon(raised, max(begin, now - SPAN), now, standing=stale, chattering=noisy)
+    if begin - (now - SPAN) < timedelta(
+        days=1
+    ):  # the first reading of thirty full days is never at their begin
+        begin = now - SPAN
+    return notice_rates.reckon(raised, begin, now, standing=stale, chattering=noisy)
 
 
 def _series(

@@ -21,6 +21,7 @@ TEN = timedelta(minutes=10)
 HOUR = timedelta(hours=1)
 ENOUGH = timedelta(days=30)  # of data, before a rate says anything: secondary source
 FLOOD, OVER = 10, 5  # a flood begins above ten in ten minutes and ends below five: from memory
+MANY = 200  # notices, before the ten most frequent say anything: common practice, no source
 Verdict = Literal["well", "much", "too much", "cannot tell"]
 SECONDARY = "EEMUA 191, ISA-18.2, by secondary sources"
 MEMORY = "from memory, after EEMUA 191"
@@ -137,7 +138,9 @@ def reckon(
     figures = [
         Figure(
             name=name, value=value, unit=unit, well=well, most=most, source=source,
-            verdict=_verdict(name, value, well, most, enough=enough),
+            verdict=_verdict(
+                name, value, well, most, enough=enough and (name != "top_ten" or len(times) >= MANY)
+            ),
         )
         for name, value, unit, well, most, source in told
     ]  # fmt: skip
