@@ -10,6 +10,7 @@ from brinehouse.workbench import (
     lock_outs,
     now,
     sending,
+    turns,
     upkeep,
     works,
 )
@@ -35,4 +36,5 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
         *lock_outs.concerns_of(place),
         *works.concerns_of(place),
         *upkeep.concerns_of(place),
+        *turns.concerns_of(place),
     ]

@@ -125,12 +125,12 @@ def concerns_of(place: hall.Hall) -> list[concern.Concern]:
     return [
         concern.Concern(
             level=one.level,
-            since=clock.now(),
+            since=datetime.fromisoformat(str(one.data["since"])),
             what=one.text,
             next=one.hint,
             href="/turns",
             code=one.code,
-            key=f"{one.code} {one.spot.thing} {one.text.split(' ')[0]}",
+            key=f"{one.code} {one.data['of']}",
             asks=False,
         )
         for one in survey(place).answer.findings

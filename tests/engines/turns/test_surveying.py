@@ -276,7 +276,7 @@ def test_the_worth_of_the_plan_agrees_with_a_chain_worked_out_elsewhere():
     made = asked(facility(2, duty, RATES), turns=[turn(1, "P-1", True), turn(1, "P-2", False)])
     worth = made.groups[0].worth
     assert worth.years == pytest.approx(75.0, rel=0.01)
-    assert worth.sure == pytest.approx(4812.0, rel=0.02)
+    assert worth.sure == pytest.approx(4812.0, rel=0.03)  # up to 6 h dead at rest cost 2 in 100
     assert worth.unstarted < worth.years
 
 

@@ -13,9 +13,20 @@ Level = findings.Level
 SOON = question.DAYS * question.DAY
 
 
-def _say(code: str, level: findings.Level, one: study.Study, text: str, hint: str) -> findings.Finding:
+def _say(
+    code: str,
+    level: findings.Level,
+    one: study.Study,
+    text: str,
+    hint: str,
+    *,
+    since: datetime | None = None,
+    of: str = "",
+) -> findings.Finding:
+    """A remark on a group; since when it is so, and of which pump."""
     spot = findings.Spot(thing=f"duty {one.duty.id}", field=f"duty.{one.duty.id}")
-    return findings.Finding(code=code, level=level, text=text, hint=hint, spot=spot)
+    data = {"since": since.isoformat(), "of": of or one.duty.id} if since is not None else {}
+    return findings.Finding(code=code, level=level, text=text, hint=hint, spot=spot, data=data)
 
 
 def _days(span: timedelta) -> str:
@@ -125,6 +136,7 @@ def _rests(one: study.Study, at: datetime) -> Iterable[findings.Finding]:
                 "turns/standby-idle", Level.WATCH, one,
                 f"{unit.pump} has rested for {_days(rest)} days; nobody knows whether it still starts",
                 f"start it for half an hour; one that rests is started every {_days(one.idle)} days",
+                since=(unit.since or at) + one.idle, of=unit.pump,
             )  # fmt: skip
 
 
@@ -144,12 +156,14 @@ def _tests(one: study.Study, at: datetime) -> Iterable[findings.Finding]:
             "turns/change-over-due", Level.WATCH, one,
             f"{one.duty.name}: the automatic change-over was not tried {since}",
             "stop a running pump with somebody at the tanks, and see the standby start by itself",
+            since=due,
         )  # fmt: skip
     if one.tested is not None and not one.tested.worked:
         yield _say(
             "turns/change-over-failed", Level.ACT, one,
             f"{one.duty.name}: the change-over did not work when it was tried on {one.tested.at:%Y-%m-%d}",
             "somebody has to start a standby by hand until it is mended and tried again",
+            since=one.tested.at,
         )  # fmt: skip
 
 
@@ -172,6 +186,7 @@ def _plan(one: study.Study, at: datetime) -> Iterable[findings.Finding]:
         yield _say(
             "turns/overhaul-due", Level.WATCH, one, f"{pump} {text}",
             "plan its overhaul, and write it down as renewed: its hours then count from nought",
+            since=min(when.at, at), of=pump,
         )  # fmt: skip
     yield from _together(one)
 
