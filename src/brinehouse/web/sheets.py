@@ -19,15 +19,29 @@ from brinehouse.web import catalogue, drawing, files, forms, knowing
 from brinehouse.workbench import asking, clock, desk, mishaps, people
 
 NAV = (
-    ("now", (("now", "/now"),)),
+    ("now", (("now", "/now"), ("notices", "/notices"), ("handover", "/hand-over"))),
+    ("rounds", (("rounds", "/rounds"), ("phone", "/phone"))),
     ("loop", (("loop", "/loop"), ("flows", "/flows"), ("balance", "/balance"))),
     ("gas", (("gas", "/gas"), ("trials", "/gas/trials"))),
     ("time", (("time", "/time"), ("standby", "/time/standby"))),
-    ("plant", (("plant", "/plant"),)),
+    (
+        "plant",
+        (("plant", "/plant"), ("turns", "/turns"), ("work", "/work"), ("equipment", "/equipment"),
+         ("labels", "/labels")),
+    ),
     ("log", (("log", "/log"), ("imports", "/log/imports"))),
+    ("people", (("people", "/people"), ("trust", "/trust"))),
     ("ask", (("ask", "/ask"),)),
-)
+)  # fmt: skip
 """The sheets in groups: the first of a group stands in the upper line, all of it below while one is open."""
+
+WITHIN = {
+    "rounds": ("walk",),
+    "time": ("card", "drill"),
+    "plant": ("plant_edit", "tank"),
+    "people": ("me",),
+}
+"""Sheets that are reached from those of a group, and open it."""
 
 
 MAIN_BOXES = ("temperature", "salinity", "barometer", "tgp", "oxygen", "depth")
@@ -199,7 +213,7 @@ def _navigation(page: str, words: catalogue.Words, *, shown: bool) -> dict[str, 
     upper: list[dict[str, Any]] = []
     lower: list[dict[str, Any]] = []
     for name, sheets_of in NAV if shown else ():
-        names = [one for one, _ in sheets_of]
+        names = [one for one, _ in sheets_of] + list(WITHIN.get(name, ()))
         upper.append(
             {
                 "name": words(f"nav.{name}"),
