@@ -3,10 +3,9 @@
 import contextlib
 from dataclasses import dataclass, field
 
-from conftest import FIVE, visiting
-
 from brinehouse.web import app
 from brinehouse.workbench import entering, guessing, people, sealing
+from conftest import FIVE, visiting
 
 PASSWORD = "brown kettle under nine ladders"
 PIN = "480713"

@@ -1,14 +1,14 @@
-"""Each role at each route: what ``matrix.toml`` says is what happens, and a route it leaves out is nobody's."""
+"""Each role at each route: what ``matrix.toml`` says happens, and a route it leaves out is nobody's."""
 
 import asyncio
 import json
 import re
 
 import pytest
-from conftest import visiting
 
 from brinehouse.web import app, gate
 from brinehouse.workbench import people
+from conftest import visiting
 
 HERE = {"origin": "http://127.0.0.1"}
 SIX = (*people.ROLES, "nobody")
@@ -82,7 +82,8 @@ async def through(made, key, cookie):
 
     scope = {
         "type": "http", "http_version": "1.1", "method": method, "path": filled(path),
-        "raw_path": filled(path).encode(), "root_path": "", "query_string": b"", "scheme": "http", "app": made,
+        "raw_path": filled(path).encode(), "root_path": "", "query_string": b"", "scheme": "http",
+        "app": made,
         "headers": [(b"host", b"127.0.0.1"), (b"cookie", cookie.encode())],
         "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80), "state": {},
     }  # fmt: skip
@@ -144,7 +145,8 @@ def test_whoever_may_is_let_through_by_the_application(peopled, key):
     if key == "POST /hand":
         assert "token" in answer.text  # it asks for more than a role
         return
-    assert answer.status_code not in (401, 403) and answer.status_code < 500, answer.text[:300]
+    assert answer.status_code not in (401, 403), answer.text[:300]
+    assert answer.status_code < 500, answer.text[:300]
     assert not answer.headers.get("location", "").startswith("/enter?next=")
 
 

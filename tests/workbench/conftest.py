@@ -99,7 +99,7 @@ def hall(folder):
 
 @pytest.fixture
 def cheap():
-    """Hashes cost next to nothing while a test runs; `test_sealing` sees that the product's cost is another."""
+    """Hashes cost next to nothing while a test runs; `test_sealing` looks at the product's own cost."""
     import peopled_hall
 
     from brinehouse.workbench import sealing

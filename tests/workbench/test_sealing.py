@@ -17,7 +17,7 @@ def code(refusal):
 
 def test_the_product_s_hashes_cost_what_they_should_and_only_tests_lower_it():
     """OWASP Password Storage Cheat Sheet: Argon2id with 19 MiB, 2 passes, 1 lane."""
-    assert sealing.PRODUCT == sealing.Cost(passes=2, memory=19 * 1024, lanes=1)
+    assert sealing.Cost(passes=2, memory=19 * 1024, lanes=1) == sealing.PRODUCT
     asked = "from brinehouse.workbench import sealing; print(sealing.hashed('kettle')[:31])"
     said = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == "$argon2id$v=19$m=19456,t=2,p=1$"

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from brinehouse import findings
 from brinehouse.logbook import canon, house
-from brinehouse.workbench import clock, people, sealing
+from brinehouse.workbench import clock, people, sealing, settings
 from brinehouse.workbench import hall as halls
 
 UNUSED = timedelta(days=90)
@@ -34,6 +34,8 @@ class Event:
 
 def events(place: halls.Hall, *, before: int | None = None, size: int = 100) -> list[Event]:
     """What happened, newest first; people by name, or by number where the name was taken out."""
+    if not settings.has_logbook(place.folder):
+        return []
     names = {one.number: one.name or f"#{one.number}" for one in place.book.people()}
     devices = {row["id"]: row["name"] or row["id"] for row in place.book.house(house.devices)}
     rows = place.book.house(lambda c: house.events(c, before=before, limit=size))

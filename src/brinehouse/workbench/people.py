@@ -311,6 +311,8 @@ def device_code(place: halls.Hall, by: Who) -> str:
 
 def devices(place: halls.Hall) -> list[dict[str, Any]]:
     """Every phone and machine that is or was the hall's, with its times."""
+    if not settings.has_logbook(place.folder):
+        return []
     from brinehouse.logbook import house
 
     names = {one.number: one.name for one in place.book.people()}
