@@ -8,6 +8,7 @@ import contextlib
 import re
 import threading
 
+import axe
 import bad_link
 import phone_hall
 import phones
@@ -450,3 +451,76 @@ def test_a_phone_keeps_its_own_page_when_the_hall_is_updated_while_it_is_away(br
 
 def test_a_worker_that_takes_pages_of_any_build_mixes_them(browser, pages, monkeypatch):
     assert build_held_after_an_update(browser, pages, monkeypatch, MIXES) == "another-build"
+
+
+def test_no_screen_of_a_round_shuts_anyone_out(browser, pages):
+    with a_hall(pages, stops=5) as (hall, at):
+        said = ["as usual", "none", "other"]
+        signs = [
+            phone_hall.ask(kind="observation", label=sign, sign=sign, choices=said)
+            for sign in ("appetite", "breathing")
+        ]
+        fed = phone_hall.ask(kind="feeding", label="mysis", food="mysis", grams=20, choices=["all", "half"])
+        hall.plan["stops"][1].update(zone_name="quarantine", zone_change={"foot_bath": True, "tools": True})
+        hall.plan["stops"][2]["asks"], hall.plan["stops"][3]["asks"] = signs, [fed]
+        hall.refuse = lambda entry: "This tank is no more" if entry["body"].get("text") == "27.9" else ""
+        found = []
+        with phones.phone(browser, at, service_workers="block") as page:
+
+            def look(name):
+                found.extend(axe.look(page, name))
+
+            page.wait_for_selector("#walk button.answer")
+            look("begin")
+            phones.begin(page)
+            page.keyboard.type("27.9")
+            look("an unusual value")
+            page.focus("#value")
+            page.keyboard.press("Enter")
+            page.wait_for_selector("#why")
+            look("why")
+            page.focus("#why")
+            page.keyboard.press("Enter")
+            page.wait_for_selector("text=You go into quarantine")
+            look("a zone")
+            page.click("button.answer")
+            page.click("button.answer")
+            page.wait_for_selector("#value")
+            page.keyboard.type("246")
+            look("an impossible value")
+            page.focus("#value")
+            page.keyboard.press("Control+A")
+            page.keyboard.type("24.6")
+            page.keyboard.press("Enter")
+            page.wait_for_selector("text=all as usual")
+            page.locator("fieldset").nth(1).locator("button").nth(2).click()
+            look("signs")
+            page.click("text=keep it; the rest as usual")
+            page.wait_for_selector("#grams")
+            look("feeding")
+            page.click("text=half")
+            page.wait_for_selector("#value")
+            page.click("text=skip, say why")
+            look("skip")
+            page.click("text=no time")
+            page.wait_for_selector("text=End the round")
+            look("end")
+            page.click("text=back")
+            page.click(".walk-top a")
+            page.wait_for_selector("ol.stops")
+            look("every stop")
+            page.click("text=To the end")
+            page.click("text=End the round")
+            page.wait_for_selector("text=1 need you")
+            look("what needs somebody")
+            page.emulate_media(color_scheme="dark")
+            look("by night")
+    assert not found, "\n".join(map(str, found))
+    bodies = [entry["body"] for entry in hall.stored.values()]
+    assert [(body["sign"], body["answer"]) for body in bodies if "sign" in body] == [
+        ("appetite", "as usual"),
+        ("breathing", "other"),
+    ]
+    assert [(body["food"], body["grams"], body["eaten"]) for body in bodies if "food" in body] == [
+        ("mysis", 20, "half")
+    ]

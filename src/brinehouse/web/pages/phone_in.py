@@ -21,8 +21,10 @@ _STATUS = {"round/too-large": 413, "round/unknown": 404}
 @router.get("/rounds/{round}/plan.json")
 def plan(request: Request, round: str) -> Response:  # noqa: A002 - the word of the address
     """All that a phone needs to walk a round without a signal."""
+    who = sheets.who(request)
+    walks = {"who": {"number": who.number, "name": who.name} if who.number is not None else None}
     try:
-        return _json(rounds.plan(sheets.desk_of(request).hall(), round))
+        return _json(rounds.plan(sheets.desk_of(request).hall(), round) | walks)
     except mishaps.Refused as fault:
         return _refused(fault)
 

@@ -5,6 +5,7 @@
   const { h, words: t, stateMark, shape, ago, clockTime } = ui;
   const part = (name) => document.getElementById(`phone-${name}`);
   const byteText = (bytes) => (bytes < 1e6 ? `${Math.round(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB` : `${(bytes / 1e9).toFixed(1)} GB`);
+  const inSentences = (answer) => [answer?.text, answer?.hint].filter(Boolean).map((one) => one[0].toUpperCase() + one.slice(1)).join(". ");
   const day = (iso) => `${String(iso).slice(0, 10)} ${clockTime(iso)}`;
   const row = (entry, ...more) => h("li", {}, h("div", {}, h("strong", {}, entry.about?.title || entry.stop || entry.kind), " ", entry.about?.said || "",
     h("span", { class: "age" }, ` ${day(entry.made)}`)), h("div", {}, stateMark(entry.state)), ...more);
@@ -15,7 +16,7 @@
 
   function needing(entry) {
     const answer = entry.answer || {};
-    const why = h("p", { class: "said act" }, shape("act"), ` ${[answer.text, answer.hint].filter(Boolean).join(". ") || t("refused")}`,
+    const why = h("p", { class: "said act" }, shape("act"), ` ${inSentences(answer) || t("refused")}`,
       answer.code ? h("span", { class: "code" }, ` ${answer.code}`) : null);
     const value = h("input", { autocomplete: "off", value: entry.body?.text ?? "", "aria-label": t("value_of", { what: entry.about?.title || "" }) });
     const reason = h("input", { autocomplete: "off", maxlength: 200, "aria-label": t("give_up_why") });
@@ -44,12 +45,12 @@
       : waiting.length ? t(waiting.length === 1 ? "title_one" : "title_waiting", { waiting: waiting.length }) : t("title_none");
     document.querySelector("h1").textContent = title;
     section("needs", [...needs.map(needing), ...badPhotos.map((photo) => h("li", {}, h("strong", {}, t("picture")), ` ${day(photo.made)}`,
-      h("p", { class: "said act" }, shape("act"), ` ${[photo.answer?.text, photo.answer?.hint].filter(Boolean).join(". ") || t("refused")}`),
+      h("p", { class: "said act" }, shape("act"), ` ${inSentences(photo.answer) || t("refused")}`),
       h("button", { type: "button", onclick: async () => { await queue.put("photos", { ...photo, state: "given-up", bytes: null }); await draw(); } }, t("drop_picture"))))]);
     section("waiting", [...waiting.map((entry) => row(entry)),
       ...photos.filter((photo) => photo.state === "phone").map((photo) => h("li", {}, h("strong", {}, t("picture")), ` ${day(photo.made)}, ${byteText(photo.bytes.byteLength)} `, stateMark("phone")))]);
     section("stored", stored.slice(0, 100).map((entry) => row(entry, entry.answer && ["aside", "late"].includes(entry.answer.state)
-      ? h("p", { class: "soft" }, [entry.answer.text, entry.answer.hint].filter(Boolean).join(". ")) : null)));
+      ? h("p", { class: "soft" }, inSentences(entry.answer)) : null)));
     part("stored-count").textContent = t("stored_week", { count: stored.length });
     section("gone", gone.map((entry) => row(entry, h("p", { class: "soft" }, entry.became ? t("became") : `${t("gone_because")} ${entry.reason}`))));
     section("rounds", plans.map((plan) => {

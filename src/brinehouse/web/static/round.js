@@ -9,7 +9,7 @@
   document.querySelector("main > h1")?.remove();
   const name = decodeURIComponent(/^\/(?:phone\/round|rounds)\/([^/]+)/.exec(location.pathname)?.[1] || root.dataset.round || "");
   const REASONS = t("skip_reasons").split("|"), UNUSUAL = t("unusual_reasons").split("|");
-  let plan, walk, screens = [], states = new Map(), undoable = null, undoTimer, drawn = null;
+  let plan, signIn = false, walk, screens = [], states = new Map(), undoable = null, undoTimer, drawn = null;
 
   // ---- plan and walk ------------------------------------------------------------------------------------------------
   async function begin() {
@@ -30,6 +30,7 @@
     try {
       const answer = await fetch(`/rounds/${encodeURIComponent(name)}/plan.json`, {
         signal: stop.signal, redirect: "manual", headers: { Accept: "application/json", "X-Brinehouse-Phone": "1" } });
+      signIn = answer.status === 401 || answer.type === "opaqueredirect";
       if (!answer.ok) return null;
       const got = await answer.json();
       if (!Array.isArray(got?.stops)) return null;
@@ -156,11 +157,11 @@
     place.replaceChildren(...(level ? [ui.shape(level), " "] : []), text);
   }
   function foot(one) {
-    const chosen = h("input", { type: "file", accept: "image/*", capture: "environment", class: "seen-by-readers", id: "photo",
+    const chosen = h("input", { type: "file", accept: "image/*", capture: "environment", hidden: true, id: "photo",
       onchange: (event) => takePhoto(one, event.target.files[0]) });
     return h("div", { class: "walk-foot" },
       button(t("skip"), () => openSkip(one), { class: "plain" }),
-      chosen, h("label", { for: "photo", class: "plain" }, t("photo")),
+      chosen, button(t("photo"), () => chosen.click(), { class: "plain" }),
       button(t("back"), back, { class: "plain" }));
   }
   function reasons(choices, done, label, { optional = false, answerText }) {
@@ -220,15 +221,20 @@
       const count = plan.stops.filter((stop) => stopOver(stop) || stop.key in walk.skipped).length;
       made.push(button(t("go_on", { done: count, stops: plan.stops.length }), () => go(at ? at.key : "end"), { class: "answer wide", "data-first": "" }));
     }
-    const people = plan.people || [];
+    const everybody = plan.people || [], people = plan.who ? [] : everybody;
     const tiles = (label, from) => {
       const list = people.length ? people.map((one) => button(one.name, open(one.number, from), { class: "tile" }))
-        : [button(t("begin"), open(null, from), { class: ongoing ? "wide" : "answer wide", ...(ongoing ? {} : { "data-first": "" }) })];
+        : plan.who ? [button(t("begin_as", { name: plan.who.name }), open(plan.who.number, from), { class: ongoing ? "wide" : "answer wide" })] : [button(t("begin"), open(null, from), { class: ongoing ? "wide" : "answer wide", ...(ongoing ? {} : { "data-first": "" }) })];
       return [h("h2", {}, label), h("div", { class: people.length ? "tiles" : "" }, ...list)];
     };
     if (far) made.push(...tiles(t("go_on_far", { by: far.by || t("somebody"), done: far.done.length, stops: plan.stops.length }), far));
     if (ongoing) made.push(h("details", { class: "more" }, h("summary", {}, t("begin_anew")), ...tiles(people.length ? t("who_walks") : t("begin_anew"))));
     else made.push(...tiles(people.length ? t("who_walks") : t("begin")));
+    const others = plan.who ? everybody.filter((one) => one.number !== plan.who.number) : [];
+    if (others.length) {
+      made.push(h("details", { class: "more" }, h("summary", {}, t("somebody_else")), h("p", { class: "soft" }, t("somebody_else_hint")),
+        h("div", { class: "tiles" }, ...others.map((one) => button(one.name, open(one.number, far), { class: "tile" })))));
+    }
     return made;
   }
   async function tellRoom(place) {
@@ -239,7 +245,9 @@
     ...found.cautions.map((one) => h("p", { class: "soft" }, t(`room_${one}`))));
   }
   function sayNoPlan() {
-    root.replaceChildren(title(t("no_plan")), line(t("no_plan_hint")), h("p", {}, h("a", { href: "/phone", class: "link" }, t("to_phone"))));
+    const door = `/enter?next=${encodeURIComponent(location.pathname)}`;
+    root.replaceChildren(title(t("no_plan")), line(t(signIn ? "no_plan_sign_in" : "no_plan_hint")),
+      signIn && h("p", {}, h("a", { href: door, class: "button answer" }, t("sign_in"))), h("p", {}, h("a", { href: "/phone", class: "link" }, t("to_phone"))));
   }
   function drawAll() {
     const rows = plan.stops.map((stop, number) => {
