@@ -22,7 +22,7 @@ FETCH = 20_000
 FACTS: tuple[str, ...] = typing.get_args(records.FactKind)
 """Every kind that is not a reading and not the logbook's own."""
 
-CODED = ("place", "point", "quantity", "unit", "instrument", "quality", "bound", "basis")
+CODED = ("place", "point", "quantity", "unit", "instrument", "quality", "bound", "basis", "source")
 """Columns that `columns` gives as small whole numbers beside a list of names."""
 
 
