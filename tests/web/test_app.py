@@ -13,6 +13,7 @@ TRIAL = "/gas/trials/{trial}"
 ENTRY = "/log/{entry}"
 NOTICE = "/notices/{notice}"
 PAGES = (
+    "/keeping",
     "/now",
     "/loop",
     "/loop?panel=pressure",
@@ -23,7 +24,6 @@ PAGES = (
     "/plant/edit/tank/mangrove",
     "/plant/add/upkeep",
     "/plant/versions",
-    "/plant/versions/1",
     "/equipment",
     "/equipment/P-201",
     "/equipment/meter-A",
@@ -71,6 +71,16 @@ PAGES = (
     "/hand-over",
     "/phone",
     "/phone/round/morning",
+    "/rounds",
+    "/rounds/aside",
+    "/rounds/morning",
+    "/rounds/morning/end",
+    "/rounds/morning/sheet",
+    "/rounds/morning/type",
+    "/rounds/morning/mangrove-rail.temperature",
+    "/rounds/morning/mangrove.look",
+    "/rounds/morning/mangrove.feed",
+    "/rounds/morning/q-1-mid.temperature",
     "/hand-in",
 )
 MISSING = (
@@ -82,6 +92,8 @@ MISSING = (
     "/notices/nothing",
     "/hand-over/nothing",
     "/ask/nothing",
+    "/rounds/nothing",
+    "/rounds/morning/nothing",
     "/static/nothing.css",
     "/log/imports/nothing",
 )

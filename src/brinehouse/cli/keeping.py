@@ -111,10 +111,7 @@ def move_in(out: Path, folder: Path, as_json: bool) -> int:
     return _back(moving_out.move_in(out, folder), folder, as_json)
 
 
-def _back(back: object, folder: Path, as_json: bool) -> int:
-    from brinehouse.workbench import bringing_back
-
-    assert isinstance(back, bringing_back.Back)
+def _back(back: bringing_back.Back, folder: Path, as_json: bool) -> int:
     told = back.list
     if as_json:
         voice.say_json(

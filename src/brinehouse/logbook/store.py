@@ -471,7 +471,7 @@ class Logbook:
             return copies.last_entered(connection)
 
     def begins(self) -> str:
-        """The hash of the first entry, by which copies of one logbook are known; empty while there is none."""
+        """The hash of the first entry, by which a logbook is known; empty while there is none."""
         with self._looking() as connection:
             return copies.begins(connection)
 

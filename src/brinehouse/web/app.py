@@ -19,8 +19,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from brinehouse import _version, findings
-from brinehouse.web import files, gate, guard, knowing, sheets
-from brinehouse.workbench import desk, guessing, mishaps, notices, passkeys, sending
+from brinehouse.web import files, gate, guard, knowing, minder, sheets
+from brinehouse.workbench import clock_watch, desk, guessing, mishaps, notices, passkeys, sending
 from brinehouse.workbench import hall as halls
 
 PAGES = (
@@ -51,8 +51,10 @@ PAGES = (
     "me",
     "people",
     "files",
+    "keeping",
     "phone",
     "phone_in",
+    "round_paper",
     "rounds",
 )
 NOT_THERE = frozenset(
@@ -95,7 +97,13 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
         sender = _sender(app)
         if sender is not None:
             sender.start()
+        copies, watcher = minder.Minder(app.state.desk), clock_watch.Watcher(app.state.desk)
+        if app.state.desk.door is not None:  # it is served, and not only asked by a test or a tool
+            copies.start()
+            watcher.start()
         yield
+        watcher.close()
+        copies.close()
         if sender is not None:
             sender.close()
         app.state.knowing.close()

@@ -41,6 +41,13 @@ def look(folder: Path, *, whole: bool = True) -> list[findings.Finding]:
     return sorted(_once(found), key=lambda one: -order.index(one.level))
 
 
+def of_open(place: hall.Hall) -> list[findings.Finding]:
+    """What is known at once of a hall that is served: for a page, so nothing is read through."""
+    found = [*_store(place.folder, whole=False), *_facility(place.folder), *_of_hall(place, whole=False)]
+    order = list(findings.Level)
+    return sorted(_once(found), key=lambda one: -order.index(one.level))
+
+
 def _once(found: list[findings.Finding]) -> Iterator[findings.Finding]:
     seen: set[tuple[str, str]] = set()
     for one in found:

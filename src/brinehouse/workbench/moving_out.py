@@ -177,7 +177,7 @@ def move_out(place: hall.Hall, to: Path) -> Out:
 
 
 def move_in(out: Path, folder: Path) -> bringing_back.Back:
-    """Bring what went out into an empty folder, or the empty database that is set: same entries, same head."""
+    """Bring what went out into an empty folder, or the empty database that is set: the same head."""
     return bringing_back.bring_back(out, folder, kind="export")
 
 
@@ -239,9 +239,10 @@ def _readings(book: Any) -> Iterator[Sequence[object]]:
     for seq, one, stands in book.everything():
         if isinstance(one, records.Reading):
             yield (
-                seq, one.id, one.measured.isoformat(), one.entered.isoformat(), one.place, one.point, one.depth,
-                one.quantity, one.value, one.unit, one.text, one.bound, one.missing, one.basis, one.instrument,
-                one.method, one.sitting, one.person, one.quality, " ".join(one.marks), one.source, one.note,
+                seq, one.id, one.measured.isoformat(), one.entered.isoformat(), one.place, one.point,
+                one.depth, one.quantity, one.value, one.unit, one.text, one.bound, one.missing, one.basis,
+                one.instrument, one.method, one.sitting, one.person, one.quality,
+                " ".join(one.marks), one.source, one.note,
                 one.supersedes, one.reason, one.origin, stands,
             )  # fmt: skip
 
@@ -250,8 +251,9 @@ def _facts(book: Any) -> Iterator[Sequence[object]]:
     for seq, one, stands in book.everything():
         if isinstance(one, records.Fact):
             yield (
-                seq, one.id, one.kind, one.measured.isoformat(), one.entered.isoformat(), one.place, one.person,
-                json.dumps(dict(one.details), ensure_ascii=False), one.note, one.supersedes, one.reason,
+                seq, one.id, one.kind, one.measured.isoformat(), one.entered.isoformat(), one.place,
+                one.person, json.dumps(dict(one.details), ensure_ascii=False), one.note, one.supersedes,
+                one.reason,
                 one.origin, stands,
             )  # fmt: skip
 
