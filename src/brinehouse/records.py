@@ -108,7 +108,7 @@ class Fact:
         reads, should_read, unit); ``instrument-setting`` (instrument, setting, value);
         ``gas-trial`` (instrument, quantity, unit, minutes, values, depth);
         ``event`` (what); ``pump-run`` (pump, running ``true|false``); ``feeding`` (food, grams, eaten);
-        ``light`` (hours); ``observation`` (animals, sign, count); ``note``;
+        ``light`` (hours); ``observation`` (animals, sign, count; of a round also answer, words); ``note``;
         ``withdrawal`` (takes back a fact or a whole import: details target);
         ``walk`` (a round under way: round, walk, what ``begun|zone|ended``, zone, foot_bath, tools);
         ``stop`` (a stop that was passed: round, walk, stop, what ``done|skipped``, and the reason of a skip);

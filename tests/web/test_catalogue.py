@@ -27,6 +27,8 @@ BUILT = {
     "handover.part_",
     "handover.title_",
     "nav.",
+    "rounds.title_",
+    "rounds.one_",
     "sheet.",
     "part.level_",
     "imports.verdict_",

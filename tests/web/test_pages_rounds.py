@@ -219,3 +219,73 @@ def test_two_contents_under_one_id_stand_side_by_side(walked):
     shown = walked.get("/rounds/aside").text
     assert "25.1 °C" in shown
     assert "25.6 °C" in shown
+
+
+# On paper, and typed in afterwards
+
+
+def box(key, name):
+    return f"{key}|{name}"
+
+
+def type_in(visitor, **more):
+    given = {"at": "2026-03-14T05:10", "by": "Lark", "id": "cd" * 16, **more}
+    return visitor.post("/rounds/morning/type", data=given)
+
+
+def test_the_sheet_for_the_day_without_power_has_ranges_boxes_and_the_version_of_its_file(walked):
+    do(walked, READ, value="25.1", unit="°C")
+    shown = walked.get("/rounds/morning/sheet").text
+    for said in ("24 … 26 °C", "25.1 °C", "Quarantine", "foot bath", "as usual", "T-2", "facility file "):
+        assert said in shown
+    plan = walked.get("/rounds/morning/plan.json").json()
+    assert plan["version"] in shown
+    assert "round-a4.css" in shown
+    assert "round-letter.css" in walked.get("/rounds/morning/sheet?paper=letter").text
+
+
+def test_a_written_sheet_is_stored_in_one_go_with_the_time_it_was_read(walked):
+    rows = {
+        box(READ, "value"): "25,2", box(LOOK, "appetite"): "as usual", box(LOOK, "breathing"): "laboured",
+        box(FEED, "eaten"): "little", box(APART, "value"): "0,03", box(APART, "basis"): "N",
+    }  # fmt: skip
+    for _ in range(2):
+        assert type_in(walked, **rows).status_code == 303
+    warm, ion = sorted(walked.hall.history(), key=lambda one: one.quantity, reverse=True)
+    assert (warm.value, ion.value) == (25.2, 0.03)
+    assert f"{warm.measured:%H:%M}" == "05:10"
+    assert f"{warm.entered:%H:%M}" == "06:40"
+    assert len(walked.hall.facts(["observation"])) == 2
+    assert heading(walked.get("/rounds")) == "No round is waiting"
+    assert {one.person for one in walked.hall.history()} == {1}
+
+
+def test_lines_that_are_unusual_are_asked_together_and_nothing_typed_is_lost(walked):
+    rows = {box(READ, "value"): "27.5", box(APART, "value"): "0.03", box(APART, "basis"): "N"}
+    asked = type_in(walked, **rows)
+    assert (asked.status_code, heading(asked)) == (422, "One line is unusual: is it so?")
+    assert 'value="27.5"' in asked.text
+    assert 'value="0.03"' in asked.text
+    assert walked.hall.history() == []
+    rows |= {box(READ, "sure"): "yes", box(READ, "reason"): "the sun"}
+    assert type_in(walked, **rows).status_code == 303
+    assert {one.note for one in walked.hall.history()} == {"the sun", ""}
+
+
+@pytest.mark.parametrize(
+    ("given", "code"),
+    [
+        ({box(READ, "value"): "251"}, "cannot be"),
+        ({box(READ, "value"): "25", "at": ""}, "round/no-time"),
+        ({box(READ, "value"): "25", "at": "2026-03-14T09:00"}, "typed/future"),
+        ({box(READ, "value"): "25", "at": "yesterday"}, "workbench/not-a-time"),
+        ({}, "round/empty-sheet"),
+        ({box(LOOK, "appetite"): "as usual"}, "Nothing is answered for breathing"),
+        ({box(APART, "value"): "0.03"}, "does not say what the nitrite is counted as"),
+    ],
+)
+def test_a_sheet_that_cannot_be_kept_says_why_and_stores_nothing(walked, given, code):
+    answer = type_in(walked, **given)
+    assert answer.status_code == 422
+    assert code in answer.text
+    assert walked.hall.history() == []

@@ -14,7 +14,7 @@ from brinehouse import records
 from brinehouse.logbook import kept
 from brinehouse.web import catalogue, round_drawing, sheets
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import judging, recent, round_stops, rounds, told
+from brinehouse.workbench import judging, recent, round_stops, round_typing, rounds, told
 
 LEVELS = {"overdue": "watch"}
 
@@ -38,6 +38,7 @@ def row(look: rounds.Look, names: Mapping[int, str]) -> dict[str, Any]:
         "done": len(look.walk.done) if look.walk else 0,
         "by": names.get(look.walk.by, "") if look.walk and look.walk.by is not None else "",
         "last": last.ended if last else None,
+        "read": look.state == "walked" and last is None,
         "last_by": names.get(last.by, "") if last and last.by is not None else "",
     }
 
@@ -159,6 +160,17 @@ def week(ask: Mapping[str, Any], judged: judging.Judged | None, t: catalogue.Wor
     low, high = ask["expected"]
     label = t.many("rounds.week", len(ask["trace"]), low=f"{low:g}", high=f"{high:g}", unit=ask["unit"])
     return round_drawing.week(ask, label=label, days=t("rounds.seven_days"), value=value, level="watch")
+
+
+def typing_title(sheet: round_typing.Sheet, name: str, t: catalogue.Words) -> str:
+    """What the screen for a written sheet found."""
+    if sheet.findings:
+        return t("rounds.type_faults")
+    if sheet.wrong:
+        return t.many("rounds.type_wrong", sheet.wrong)
+    if sheet.unusual:
+        return t.many("rounds.type_unusual", sheet.unusual)
+    return t("rounds.type_title", name=name)
 
 
 def number_of(value: float | None) -> str:

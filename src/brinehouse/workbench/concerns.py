@@ -9,6 +9,7 @@ from brinehouse.workbench import (
     investigation,
     lock_outs,
     now,
+    rounds,
     sending,
     turns,
     upkeep,
@@ -37,4 +38,5 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
         *works.concerns_of(place),
         *upkeep.concerns_of(place),
         *turns.concerns_of(place),
+        *rounds.concerns_of(place),
     ]

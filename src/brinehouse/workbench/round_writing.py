@@ -84,6 +84,11 @@ def enter(
     return ()
 
 
+def mark(walk: rounds.Walk, what: str, at: datetime, person: int | None) -> records.Fact:
+    """That a walk begins or ends."""
+    return _walk(walk.round, walk.id, what, at, person)
+
+
 def _walk(whole: str, walk: str, what: str, at: datetime, person: int | None, **told: Any) -> records.Fact:
     more = str(told.get("zone", ""))
     return records.Fact(

@@ -62,7 +62,23 @@ def _feeding(details: Details) -> str:
 
 def _observation(details: Details) -> str:
     count = f" ({details['count']})" if details.get("count") else ""
-    return f"{details['animals']}: {details['sign']}{count}"
+    answer = f" {details['answer']}" if details.get("answer") else ""
+    words = f", {details['words']}" if details.get("words") else ""
+    whose = f"{details['animals']}: " if details.get("animals") else ""
+    return f"{whose}{details['sign']}{answer}{count}{words}"
+
+
+def _stop(details: Details) -> str:
+    why = f": {details['reason']}" if details.get("reason") else ""
+    return f"{details['round']} round, {details['stop']} {details['what']}{why}"
+
+
+def _walk(details: Details) -> str:
+    if details["what"] != "zone":
+        return f"{details['round']} round {details['what']}"
+    used = [said for name, said in (("foot_bath", "foot bath"), ("tools", "own tools")) if details.get(name)]
+    by = f", by {' and '.join(used)}" if used else ""
+    return f"{details['round']} round, into {details.get('zone') or 'the next zone'}{by}"
 
 
 def _check(details: Details) -> str:
@@ -149,6 +165,8 @@ _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "pump-run": _pump,
     "feeding": _feeding,
     "observation": _observation,
+    "stop": _stop,
+    "walk": _walk,
     "instrument-check": _check,
     "instrument-setting": _setting,
     "light": _light,
