@@ -2,6 +2,7 @@
 
 import contextlib
 
+import peopled
 import phones
 import pytest
 import shots
@@ -109,3 +110,39 @@ def test_a_walk_begun_on_one_phone_is_gone_on_with_on_another(browser, tmp_path)
         (f"tank-{number}", f"{phones.value(number)} °C") for number in (1, 2, 3)
     )
     assert len({entry.details["walk"] for entry in book if getattr(entry, "details", None)}) == 1
+
+
+def sign_in(page, name="Keeper Wren"):
+    page.fill("input[name=name]", name)
+    page.fill("input[name=password]", peopled.PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: "/enter" not in url)
+
+
+def test_leaving_with_entries_unsent_says_so_keeps_them_and_they_go_when_that_person_is_back(
+    browser, own_peopled
+):
+    with serving(own_peopled.visitor.app, lifespan="off") as at, phones.phone(browser, at, ROUND) as page:
+        page.click("a.answer")
+        sign_in(page)
+        page.wait_for_selector("text=Begin as Keeper Wren")
+        page.context.set_offline(True)
+        phones.begin(page)
+        page.keyboard.type("24.5")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("text=stop 2 of 2")
+        page.wait_for_timeout(300)
+        page.context.set_offline(False)
+        page.route("**/phone/entries", lambda route: route.abort())  # a bad moment for leaving
+        page.goto(f"{at}/leave")
+        page.wait_for_selector("text=entries wait on this phone and are not sent")
+        page.click("main button.answer")
+        page.unroute("**/phone/entries")
+        page.goto(f"{at}/phone")
+        page.click("text=Send now")
+        page.click("text=Sign in to send")
+        assert not own_peopled.hall.history()
+        sign_in(page)
+        phones.hand_over(page)
+        (reading,) = own_peopled.hall.history()
+    assert (reading.text, reading.person) == ("24.5 °C", own_peopled.numbers["keeper"])
