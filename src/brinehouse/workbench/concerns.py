@@ -7,6 +7,7 @@ from brinehouse.workbench import (
     hall,
     handing_over,
     investigation,
+    keeping,
     lock_outs,
     now,
     rounds,
@@ -39,4 +40,5 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
         *upkeep.concerns_of(place),
         *turns.concerns_of(place),
         *rounds.concerns_of(place),
+        *keeping.concerns_of(place),
     ]
