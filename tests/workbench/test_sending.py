@@ -280,8 +280,9 @@ def test_an_address_that_is_not_there_is_told_on_the_sheet(asking, monkeypatch):
 def test_a_trial_says_that_nothing_is_wrong(asking, webhook):
     assert sending.trial(asking, "duty")
     assert "nothing is wrong" in webhook[0]["title"]
-    with pytest.raises(mishaps.Refused):
+    with pytest.raises(mishaps.Refused) as refused:
         sending.trial(asking, "nobody")
+    assert refused.value.findings[0].code == "sending/unknown"
 
 
 def test_the_phone_is_handed_over_and_its_end_is_its_end(hall):
