@@ -82,7 +82,10 @@ def make(place: hall.Hall, to: Path, asked: asked_for.Copies | None = None) -> C
     """
     begun = clock.now()
     wants = asked or asked_for.Copies(to=str(to))
-    _ready(place.folder, to)
+    try:
+        _ready(place.folder, to)
+    except OSError as fault:
+        raise _no_copy(fault) from fault
     name = _name(place, begun, to)
     work = to / f"{UNFINISHED}{name}"
     try:
