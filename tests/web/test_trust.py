@@ -1,11 +1,13 @@
 """The sheet that teaches a phone to trust the hall, and the two doors of a hall that serves by https."""
 
+import datetime as dt
 import http.client
 import json
 import signal
 import ssl
 import subprocess
 import sys
+import threading
 import warnings
 
 import pytest
@@ -15,8 +17,8 @@ from cryptography.hazmat.primitives import hashes
 from brinehouse.cli import running
 from brinehouse.logbook import lock
 from brinehouse.web import secure, serving
+from brinehouse.workbench import clock, starting, tls
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import starting, tls
 from conftest import FIVE
 
 
@@ -200,3 +202,29 @@ def test_a_name_that_is_no_name_serves_nothing(folder, capsys):
 )
 def test_an_address_is_shown_as_it_can_be_typed(host, shown):
     assert serving._shown(host) == shown
+
+
+def test_a_running_server_takes_up_a_renewed_certificate_by_itself(tmp_path):
+    loaded, ended = [], threading.Event()
+
+    class Context:
+        def load_cert_chain(self, certificate, key):
+            loaded.append((certificate.read_bytes(), key.read_bytes()))
+            ended.set()
+
+    first = tls.ready(tmp_path, "Test Hall", ["hall.lan"])
+    was = first.certificate.read_bytes()
+    clock.freeze(clock.now() + dt.timedelta(days=25))
+    try:
+        serving.renewing(ended, Context(), lambda: tls.ready(tmp_path, "Test Hall", ["hall.lan"]), 0.01)
+    finally:
+        clock.freeze(None)
+    assert len(loaded) == 1
+    assert loaded[0][0] != was
+
+
+def test_the_code_for_phones_never_leads_to_the_phone_itself(by_http, served):
+    at = port(served[0]["trust"])
+    page = by_http("/trust", "127.0.0.1").body.decode()
+    assert f"http://hall.lan:{at}/trust" in page
+    assert f"http://127.0.0.1:{at}/trust" not in page

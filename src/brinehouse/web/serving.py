@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import socket
+import threading
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,26 +105,43 @@ def _by_https(
     made.state.https = secure.Https(port=port, plain_port=door, called=called)
     _open_door(made, host, door)
 
-    async def renew() -> None:
-        """Once an hour: a fresh certificate where it is due, for every connection from then on."""
-        with contextlib.suppress(OSError, mishaps.Refused):
-            fresh = await asyncio.to_thread(tls.ready, folder, hall, given)
-            if fresh.renewed:
-                context.load_cert_chain(fresh.certificate, fresh.key)
-
     main = _config(
-        secure.Strict(made, given), lifespan="on", ssl_certfile=ready.certificate, ssl_keyfile=ready.key,
-        callback_notify=renew, timeout_notify=HOURLY,
-    )  # fmt: skip
+        secure.Strict(made, given),
+        lifespan="on",
+        ssl_certfile=ready.certificate,
+        ssl_keyfile=ready.key,
+    )
     main.load()
     context: Any = main.ssl
     beside = _config(secure.Plain(made, hosts, port), lifespan="off")
     sockets = [plain, *_at_home(lines, host, door)]
     at = _bracketed(called)
     told(Told(address=f"https://{at}:{port}/", trust=f"http://{at}:{door}/trust", ready=ready))
+    ended = threading.Event()
+    threading.Thread(
+        target=renewing,
+        args=(ended, context, lambda: tls.ready(folder, hall, given)),
+        daemon=True,
+        name="tls",
+    ).start()
+    lines.callback(ended.set)
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(_both(uvicorn.Server(main), [line], _Beside(beside), sockets))
     return 0
+
+
+def renewing(
+    ended: threading.Event, context: Any, ready: Callable[[], tls.Ready], every: float = HOURLY
+) -> None:
+    """Now and then: a fresh certificate where it is due, for every connection from then on.
+
+    Waits by a clock that cannot be set, so that one that jumps stops no renewal.
+    """
+    while not ended.wait(every):
+        with contextlib.suppress(OSError, mishaps.Refused):
+            fresh = ready()
+            if fresh.renewed:
+                context.load_cert_chain(fresh.certificate, fresh.key)
 
 
 class _Beside(uvicorn.Server):

@@ -10,7 +10,7 @@ from pathlib import Path
 from starlette.requests import Request
 from starlette.responses import Response
 
-from brinehouse.web import codes, secure, sheets
+from brinehouse.web import codes, guard, secure, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import tls
 
@@ -31,7 +31,7 @@ def trust(request: Request) -> Response:
     state = tls.state(_folder(request))
     https: secure.Https | None = getattr(request.app.state, "https", None)
     served = state is not None and https is not None
-    called = secure.host_of(request.scope) if served else ""
+    called = _called(request, https) if https is not None else ""
     here = f"http://{called}:{https.plain_port}/trust" if https is not None else ""
     return sheets.render(
         request,
@@ -48,6 +48,12 @@ def trust(request: Request) -> Response:
         removing=REMOVE,
         without=WITHOUT,
     )
+
+
+def _called(request: Request, https: secure.Https) -> str:
+    """How this hall was called; on its own machine the name by which phones call it."""
+    host = secure.host_of(request.scope)
+    return https.called if host in guard.LOOPBACK else host
 
 
 def _lines(fingerprint: str) -> list[str]:
