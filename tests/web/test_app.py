@@ -34,6 +34,8 @@ PAGES = (
     "/balance?changes=remove+column-m",
     "/time/standby",
     "/turns",
+    "/charts",
+    "/charts?s=pipefish:temperature&s=mangrove:oxygen&days=30",
     "/ask/turns",
     "/time",
     "/time/power-fails",

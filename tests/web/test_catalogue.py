@@ -51,6 +51,7 @@ BUILT = {
     "hand.q_",
     "hand.band_",
     "turns.done_",
+    "charts.days_",
     "turns.why_",
     "turns.state_",
     "turns.word_",

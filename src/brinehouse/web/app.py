@@ -37,6 +37,7 @@ PAGES = (
     "balance",
     "standby",
     "turns",
+    "charts",
     "tank",
     "time",
     "trials",
