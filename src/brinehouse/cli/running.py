@@ -29,6 +29,7 @@ VERBS: dict[str, tuple[str, str]] = {
         "brinehouse.cli.starting:check",
         "Every fault of a facility file, with its place and a way out.",
     ),
+    "set": ("brinehouse.cli.planting:set_", "Change one value of the plant; looked at first."),
     "words": ("brinehouse.cli.starting:words", "Every word a facility file knows."),
     "read": ("brinehouse.cli.reading:read", "Write one reading into the logbook."),
     "note": ("brinehouse.cli.reading:note", "Write a note into the logbook."),
