@@ -17,6 +17,7 @@ from sqlalchemy import exc
 from brinehouse import findings, records
 from brinehouse.logbook import (
     appending,
+    arrival,
     attached,
     belonging,
     beside,
@@ -87,6 +88,7 @@ def _open_folder(folder: Path, *, create: bool, wait: float, synchronous: str) -
     if not path.exists() and not create:
         raise _not_there(folder)
     database.refuse_network(folder)
+    arrival.look(folder)
     # Its first connection stays open: while the disk fails, what is stored can still be read through it.
     reading = database.reading_engine(path)
     try:
@@ -138,10 +140,12 @@ def _bring_up(folder: Path, path: Path, wait: float, *, create: bool) -> None:
                 shape.back_up(connection, folder / shape.copy_name(found))
             with connection.begin():
                 shape.upgrade(connection)
+                connection.exec_driver_sql(f"PRAGMA user_version = {copies.generation()}")
     except exc.DatabaseError as error:
         raise kept.Refused(database.unreadable(error, str(path))) from error
     finally:
         engine.dispose()
+        arrival.settle(folder, writing=False)
         held.release()
 
 
@@ -338,6 +342,11 @@ class Logbook:
             if not chain.holds(connection, head) or chain.head(connection)[0] - head[0] > most:
                 return None
             return [canon.record(row) for row in queries.after(connection, head[0])]
+
+    def ids(self, first: str) -> list[str]:
+        """Ids that begin with some hex digits; a handful at most."""
+        with self._looking() as connection:
+            return queries.ids(connection, first)
 
     def get(self, id: str) -> records.Reading | records.Fact | None:
         """The reading or fact with this id as it was written, or None."""

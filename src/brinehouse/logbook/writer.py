@@ -15,8 +15,8 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 from sqlalchemy import exc
 
+from brinehouse.logbook import arrival, database, kept, lock, remote
 from brinehouse.logbook import chain as chains
-from brinehouse.logbook import database, kept, lock, remote
 
 T = TypeVar("T")
 
@@ -69,6 +69,7 @@ class Writer:
         self._closed = False
         self._settled = False
         self._wrote = False
+        self._noted = False
 
     def submit(self, work: Callable[[chains.Chain], T]) -> Future[T]:
         """Queue a job; the future resolves after its commit."""
@@ -220,6 +221,9 @@ class Writer:
         self._doubt = self._asked = None
         self._last = after
         self._wrote = True
+        if self._keep and not self._noted and self._folder is not None and not self._where:
+            arrival.settle(self._folder, writing=True)
+            self._noted = True
         return told
 
     def _ready(self) -> sa.Connection:
@@ -268,6 +272,8 @@ class Writer:
             with contextlib.suppress(exc.SQLAlchemyError):
                 if self._where:
                     remote.release(connection)
+                elif self._folder is not None and self._doubt is None:
+                    arrival.settle(self._folder, writing=False)
                 connection.close()
         held, self._held = self._held, None
         if held is not None:
