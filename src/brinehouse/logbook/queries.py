@@ -144,6 +144,14 @@ def after(connection: sa.Connection, seq: int) -> list[Any]:
     return list(connection.execute(query.order_by(_entry.c.seq)))
 
 
+def ids(connection: sa.Connection, first: str) -> list[str]:
+    """Ids that begin with some digits; a handful at most."""
+    query = sa.select(_entry.c.id).where(
+        _entry.c.id >= first, _entry.c.id < f"{first}g", _entry.c.kind.not_in(tables.INTERNAL)
+    )
+    return [row[0] for row in connection.execute(query.limit(8))]
+
+
 def by_id(connection: sa.Connection, id: str) -> Any | None:
     """The row with this id, or None; the logbook's own entries are not shown."""
     query = sa.select(*ROW).where(_entry.c.id == id, _entry.c.kind.not_in(tables.INTERNAL))

@@ -11,7 +11,7 @@ from brinehouse.engines import flows
 from brinehouse.facility import model
 from brinehouse.network import flows as network
 from brinehouse.network import plumbing
-from brinehouse.workbench import clock, hall, now
+from brinehouse.workbench import clock, hall, now, recent
 
 SPAN = timedelta(days=45)
 QUANTITIES = ("flow", "level")
@@ -41,7 +41,7 @@ def survey(place: hall.Hall) -> answers.Answer:
 
 
 def _read(place: hall.Hall) -> tuple[Sequence[records.Reading], Sequence[records.Fact]]:
-    newest = hall.newest(place.history(quantities=["flow"], newest_first=True, limit=1))
+    newest = recent.newest_of(place, "flow")
     since = (newest or clock.now()) - SPAN
     return (
         place.history(quantities=list(QUANTITIES), since=since),

@@ -13,7 +13,7 @@ from brinehouse import answers, findings, glossary, records
 from brinehouse.engines import gas_sources as engine
 from brinehouse.facility import changing, hidden, model
 from brinehouse.network import flows
-from brinehouse.workbench import clock, gas_rows, hall, investigation, mishaps, suctions
+from brinehouse.workbench import clock, gas_rows, hall, investigation, mishaps, recent, suctions
 
 MMHG = 133.322387415  # Pa
 POINT = 7.6  # mmHg in a point of TGP at sea level
@@ -67,7 +67,7 @@ def _surveyed(place: hall.Hall, changes: changing.Changes | None) -> answers.Ans
             raise mishaps.Refused(*made.findings)
         changed[changes.title or " ".join(made.said) or changes.name] = made.facility
     span = investigation.SPAN
-    newest = hall.newest(place.history(quantities=[investigation.PRESSURE], newest_first=True, limit=1))
+    newest = recent.newest_of(place, investigation.PRESSURE)
     since = (newest or clock.now()) - span
     meters = investigation.investigate(place).meters
     return examine(

@@ -15,7 +15,7 @@ from brinehouse import answers, findings, glossary, records
 from brinehouse.engines import gas_budget, gas_changes
 from brinehouse.engines import instruments as meters_engine
 from brinehouse.facility import model
-from brinehouse.workbench import clock, gas_rows, gas_series, hall, now, reasons
+from brinehouse.workbench import clock, gas_rows, gas_series, hall, now, reasons, recent
 
 SPAN = timedelta(days=120)
 PRESSURE = "total gas pressure"
@@ -150,7 +150,7 @@ def examine(
 
 def _begin(place: hall.Hall, quantity: str) -> datetime:
     """From when on readings count: some months before the newest one of a quantity, however old that is."""
-    newest = hall.newest(place.history(quantities=[quantity], newest_first=True, limit=1))
+    newest = recent.newest_of(place, quantity)
     return (newest or clock.now()) - SPAN
 
 

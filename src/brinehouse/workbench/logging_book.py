@@ -386,11 +386,7 @@ def whole_id(place: hall.Hall, id: str) -> str:
     """
     if len(id) >= 32 or not hall.Hall.has_book(place.folder):
         return id
-    found = {
-        row.id
-        for row in [*place.history(superseded=True), *place.facts(superseded=True)]
-        if row.id.startswith(id)
-    }
+    found = set(place.book.ids(id))
     if len(found) > 1:
         said = f"{len(found)} entries have an id that begins with '{id}'"
         raise mishaps.Refused(_stop("workbench/no-entry", said, "give more of its digits"))

@@ -133,3 +133,16 @@ def readings(place: hall.Hall) -> Mapping[Key, Sequence[records.Reading]]:
 def facts(place: hall.Hall, kind: str) -> Sequence[records.Fact]:
     """Every fact of one of `KINDS` that stands, in the order in which they were written."""
     return _of(place).facts(place, kind) if hall.Hall.has_book(place.folder) else ()
+
+
+def newest_of(place: hall.Hall, quantity: str) -> datetime | None:
+    """When a quantity was last read anywhere: from what is held, else place by place; never a whole scan."""
+    held = [rows[-1].measured for (_, word), rows in readings(place).items() if word == quantity and rows]
+    if held or not hall.Hall.has_book(place.folder):
+        return max(held, default=None)
+    facility = place.facility
+    found = [
+        hall.newest(place.history(places=[name], quantities=[quantity], newest_first=True, limit=1))
+        for name in (*facility.vessels, *facility.runs, *facility.equipment, *facility.pumps)
+    ]
+    return max((one for one in found if one is not None), default=None)
