@@ -84,6 +84,13 @@ PAGES = (
     "/rounds/morning/mangrove.feed",
     "/rounds/morning/q-1-mid.temperature",
     "/hand-in",
+    "/enter",
+    "/enter/code",
+    "/leave",
+    "/people",
+    "/people/first",
+    "/people/devices",
+    "/people/log",
 )
 MISSING = (
     "/nothing",

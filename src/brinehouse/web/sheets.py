@@ -189,7 +189,7 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
     return {
         "t": words,
         "lang": "en" if words.language == catalogue.INVENTED else words.language,
-        **_navigation(page, words, shown=facility is not None),
+        **_navigation(page, words, shown=facility is not None and who(request).role != "nobody"),
         "facility": {"name": facility.name if facility else words("sheet.nameless"), "zone": zone},
         "page": page,
         "who": who(request),
