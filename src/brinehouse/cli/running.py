@@ -33,6 +33,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "words": ("brinehouse.cli.starting:words", "Every word a facility file knows."),
     "read": ("brinehouse.cli.reading:read", "Write one reading into the logbook."),
     "note": ("brinehouse.cli.reading:note", "Write a note into the logbook."),
+    "round": ("brinehouse.cli.rounds:round_", "Which rounds are due, their stops, and a sheet to write on."),
     "import": ("brinehouse.cli.importing:import_", "Readings from a CSV, XLSX or JSON file; dry run first."),
     "imports": ("brinehouse.cli.importing:imports", "What was imported, and taking an import back whole."),
     "gas": ("brinehouse.cli.gas:gas", "The gas investigation, and its parts."),
