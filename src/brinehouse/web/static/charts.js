@@ -317,12 +317,14 @@
     document.querySelectorAll(".plot").forEach((plot, place) => {
       const drawn = plot.querySelector(".chart-drawn"), name = plot.parentElement.querySelector("h2").textContent.trim();
       const said = document.createElement("p"), tools = document.createElement("div");
-      said.className = "chart-said"; said.setAttribute("aria-live", "polite"); said.textContent = words.keys;
+      said.className = "chart-said"; said.setAttribute("aria-live", "polite");
+      if (!place && matchMedia("(pointer: fine)").matches) said.textContent = words.keys;
       tools.className = "chart-tools";
       tools.append(button(words.in, () => scale(0.5)), button(words.out, () => scale(2)), button(words.back, back));
       drawn.hidden = true;
       plot.tabIndex = 0; plot.setAttribute("role", "application"); plot.setAttribute("aria-label", `${name}. ${words.keys}`);
-      plot.after(said, tools);
+      plot.after(said);
+      if (!place) said.after(tools); // all charts move together
       const made = { plot, said, panel: data.panels[place], events: data.events, at: null };
       panels.push(made);
       draw(made);
