@@ -10,7 +10,7 @@ from brinehouse.web import files
 pytestmark = pytest.mark.part("chromium")
 KIB = 1024
 FIRST, NEXT, SCRIPTS = 100 * KIB, 30 * KIB, 50 * KIB
-SHEETS = ("/now", "/phone/round/morning", "/phone")
+SHEETS = ("/now", "/rounds", "/phone/round/morning")
 
 
 class Counter:
