@@ -9,7 +9,17 @@ import sys
 import pytest
 
 HERE = pathlib.Path(__file__).parent
-PROGRAMS = ("disk_faults", "harness", "kills", "migration_kills", "power_cut", "server_stops", "steady")
+PROGRAMS = (
+    "crowd",
+    "disk_faults",
+    "harness",
+    "kills",
+    "mangle",
+    "migration_kills",
+    "power_cut",
+    "server_stops",
+    "steady",
+)
 collect_ignore = [f"{name}.py" for name in PROGRAMS]
 
 

@@ -17,6 +17,8 @@ from brinehouse.logbook import kept, tables
 
 FILE = "logbook.sqlite"
 BUSY = 5.0
+LOG_LIMIT = 64 * 1024 * 1024
+"""What a log that grew beside a long reader is cut back to once that has gone. [bytes]"""
 
 NETWORK = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "ncpfs", "afs", "ceph", "davfs", "fuse.sshfs", "fuse.rclone",
@@ -42,6 +44,7 @@ def writing_engine(where: Path, *, synchronous: str = "FULL") -> sa.Engine:
             "recursive_triggers = ON",
             "cache_size = -16000",
             "mmap_size = 0",
+            f"journal_size_limit = {LOG_LIMIT}",
         ):
             connection.execute(f"PRAGMA {pragma}").close()
 
