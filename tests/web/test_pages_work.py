@@ -91,6 +91,7 @@ def test_work_is_asked_for_begun_and_done_with_parts_and_a_photo(plant):
     assert plant.post(f"{address}/step", data={"what": "begun", "by": "Ben"}).status_code == 303
     refused = plant.post(f"{address}/step", data={"what": "done", "by": "Ben", "minutes": "x", "did": "y"})
     assert refused.status_code == 422
+    assert "is not a number of minutes" in refused.text  # work/no-minutes
     assert plant.post(f"{address}/step", data={"what": "done", "by": "Ben"}).status_code == 422
     told = {
         "what": "done",
@@ -107,7 +108,8 @@ def test_work_is_asked_for_begun_and_done_with_parts_and_a_photo(plant):
     page = plant.get(address).text
     assert "Parts: 1 shaft seal; 2 O-rings" in page
     assert '<img class="photo"' in page
-    assert plant.post(f"{address}/photo", data={"by": "Ben"}).status_code == 422
+    none = plant.post(f"{address}/photo", data={"by": "Ben"})
+    assert (none.status_code, "No photo was chosen" in none.text) == (422, True)  # work/no-photo
     assert plant.get("/work/" + "0" * 32).status_code == 404
 
 

@@ -283,5 +283,28 @@ def test_a_version_is_shown_as_it_was_then(hall):
     newest, lines = plant_versions.version(hall, 2)
     assert '"1.1 m3"' in newest.text
     assert [line.text for line in lines if line.kind == "new"]
-    with pytest.raises(mishaps.Refused):
+    with pytest.raises(mishaps.Refused) as refusal:
         plant_versions.version(hall, 99)
+    assert refusal.value.findings[0].code == "plant/no-version"
+
+
+def test_a_file_that_is_no_text_is_left_alone(hall):
+    one = asked(hall, volume="1.1 m3")
+    hall.file.write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(mishaps.Refused) as refusal:
+        plant_edit.write(hall, one)
+    assert refusal.value.findings[0].code == "plant/not-text"
+    assert hall.file.read_bytes() == b"\xff\xfe\x00"
+
+
+def test_what_a_form_cannot_write_exactly_is_left_to_a_text_editor(hall):
+    by_hand(hall, '[sump.sump-m]\nvolume = "7.5 m3"', '[sump]\nsump-m = { volume = "7.5 m3" }')
+    one = asked(hall, "sump", "sump-m", depth="0.9 m")
+    with pytest.raises(mishaps.Refused) as refusal:
+        plant_edit.look(hall, one)
+    assert refusal.value.findings[0].code == "plant/not-written"
+
+
+def test_the_facility_itself_is_not_taken_out(hall):
+    whole = dataclasses.replace(asked(hall, "facility", ""), what="remove")
+    assert codes(plant_edit.look(hall, whole)) == ["plant/not-removed"]

@@ -112,7 +112,8 @@ def test_hours_that_nobody_wrote_down_are_not_guessed_and_the_counter_tells(plan
     assert due(plant, "change the shaft seal").said[1] == "960 of 1000 running hours"
     plant.write([fact("run-hours", 0, of="P-1", hours=1100.0)])
     assert due(plant, "change the shaft seal").state == "due"
-    assert upkeep.concerns_of(plant)[0].what == "upkeep due: change the shaft seal"
+    concern = upkeep.concerns_of(plant)[0]
+    assert (concern.what, concern.code) == ("upkeep due: change the shaft seal", "upkeep/due")
 
 
 def test_hours_count_from_when_it_was_last_done(plant):
@@ -227,7 +228,8 @@ def test_an_order_is_as_its_newest_step_says_and_every_step_stays(plant):
     id = works.ask(plant, of="P-1", title="look at the noise", due="2026-03-13", person=ada)
     works.step(plant, id, "begun", person=ben)
     assert works.order(plant, id).overdue(works.today(plant))
-    assert works.concerns_of(plant)[0].what == "work overdue: look at the noise"
+    concern = works.concerns_of(plant)[0]
+    assert (concern.what, concern.code) == ("work overdue: look at the noise", "work/overdue")
     works.step(plant, id, "done", did="coupling tightened", parts=["1 coupling star"], minutes=40, person=ben)
     order = works.order(plant, id)
     assert [(one.what, one.by) for one in order.steps] == [
@@ -290,7 +292,8 @@ def test_a_note_is_taken_off_by_whoever_hung_it_or_by_a_lead_with_a_reason(plant
         with pytest.raises(mishaps.Refused) as refusal:
             lock_outs.take_off(plant, id, **told_off)
         assert refusal.value.findings[0].code == code
-    assert lock_outs.concerns_of(plant)[0].why == "tag 17: seal"
+    concern = lock_outs.concerns_of(plant)[0]
+    assert (concern.why, concern.code, concern.asks) == ("tag 17: seal", "lock/hangs", False)
     lock_outs.take_off(plant, id, person=ada, role="keeper")
     assert lock_outs.standing(plant) == []
     other = lock_outs.hang(plant, of="P-1", tag="18", why="seal", person=ada).id
