@@ -79,6 +79,8 @@ class Gate:
 
 def _answer(request: Request) -> Response | None:
     """What is answered at the gate; None for whoever may go on."""
+    if any(ord(sign) < 32 for sign in request.scope["path"]):
+        return sheets.sentence(request, "fault.not_there", status=404)  # no id of ours holds such signs
     try:
         asking = coming.who(request)
     except mishaps.Refused as refusal:

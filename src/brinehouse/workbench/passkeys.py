@@ -15,6 +15,8 @@ from brinehouse.workbench import clock, entering, people
 
 HOLDS = 300.0
 """How long a question waits for its answer. [s]"""
+ODD = (ValueError, LookupError, TypeError, AttributeError, OverflowError)
+"""What reading a made-up answer may come to, beside what the library itself says of it."""
 MOST = 2_000
 """So many questions wait at once; the oldest goes first."""
 
@@ -100,12 +102,12 @@ def keep(
             expected_origin=site.origin,
             require_user_verification=True,
         )
-    except (exceptions.WebAuthnException, ValueError, KeyError, TypeError) as fault:
+    except (exceptions.WebAuthnException, *ODD) as fault:
         raise _not_right() from fault
     told = {
         "id": bytes_to_base64url(checked.credential_id), "person": by.number,
         "public_key": bytes_to_base64url(checked.credential_public_key), "uses": checked.sign_count,
-        "name": " ".join(name.split())[:60], "made": canon.microseconds(clock.now()),
+        "name": _printed(name), "made": canon.microseconds(clock.now()),
     }  # fmt: skip
     people.do(place, [["add passkey", told]], people.event("passkey", by, about=by.number))
 
@@ -130,7 +132,7 @@ def enter(questions: Questions, door: entering.Door, site: Site, answer: dict[st
     asked = questions.take(str(answer.get("number", "")))
     keys = entering.patient(door, "")
     credential = _credential(answer)
-    id = str(credential.get("id", ""))
+    id = _printed(credential.get("id"))
     found = door.place.book.house(lambda c: house.passkeys(c, id=id)) if id else []
     row = entering.row_of(door.place, person=found[0]["person"]) if found else None
     if row is None:
@@ -145,7 +147,7 @@ def enter(questions: Questions, door: entering.Door, site: Site, answer: dict[st
             credential_current_sign_count=found[0]["uses"],
             require_user_verification=True,
         )
-    except (exceptions.WebAuthnException, ValueError, KeyError, TypeError):
+    except (exceptions.WebAuthnException, *ODD):
         raise entering.wrong(door, keys, row) from None
     return entering.by_passkey(door, row, checked.new_sign_count, id)
 
@@ -168,6 +170,12 @@ def end(place: entering.halls.Hall, by: people.Who, id: str) -> None:
     """Take away one of one's own passkeys; somebody else's is not there."""
     acts = [["end passkey", {"id": id, "person": by.number}]]
     people.do(place, acts, people.event("passkey-ended", by, about=by.number))
+
+
+def _printed(said: object) -> str:
+    """A short text of signs that can be printed; nothing where it is none."""
+    text = " ".join(said.split()) if isinstance(said, str) else ""
+    return text[:1024] if text.isprintable() else ""
 
 
 def _credential(answer: dict[str, Any]) -> dict[str, Any]:
