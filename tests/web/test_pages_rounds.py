@@ -4,6 +4,8 @@ import re
 
 import pytest
 
+from brinehouse import answers
+from brinehouse.web import round_view
 from brinehouse.workbench import rounds
 
 HALL = """
@@ -219,6 +221,23 @@ def test_two_contents_under_one_id_stand_side_by_side(walked):
     shown = walked.get("/rounds/aside").text
     assert "25.1 °C" in shown
     assert "25.6 °C" in shown
+
+
+def test_what_is_known_of_a_gas_meter_stands_beside_it_and_nobody_waits_for_it(walked, monkeypatch):
+    text = HALL.replace('read = ["nitrite"]', 'read = ["total gas pressure"]\nwith = ["meter-B"]')
+    text += '[instrument.meter-B]\nmeasures = ["total gas pressure"]\n'
+    walked.hall.file.write_text(text, "utf-8")
+    gas, ticks = (
+        f"/rounds/morning/{APART.replace('nitrite', 'total-gas-pressure')}",
+        {"do": "zone", "tools": "yes"},
+    )
+    walked.post(gas, data={**ticks, "foot_bath": "yes"})
+    assert "corrected by" not in walked.get(gas).text
+    known = {"meter-B": answers.Value(value=1.2, unit="%", u=0.15)}
+    monkeypatch.setattr(round_view.investigation, "known_offsets", lambda _: known)
+    assert "corrected by −1.2 ± 0.3 points" in walked.get(gas).text
+    [ask] = walked.get("/rounds/morning/plan.json").json()["stops"][-1]["asks"]
+    assert ask["instrument_note"] == "corrected by −1.2 ± 0.3 points"
 
 
 # On paper, and typed in afterwards

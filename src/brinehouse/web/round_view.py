@@ -8,13 +8,21 @@ from typing import Any
 from urllib.parse import quote
 
 from markupsafe import Markup
-from starlette.requests import Request
 
 from brinehouse import records
 from brinehouse.logbook import kept
 from brinehouse.web import catalogue, round_drawing, sheets
 from brinehouse.workbench import hall as halls
-from brinehouse.workbench import judging, recent, round_stops, round_typing, rounds, told
+from brinehouse.workbench import (
+    investigation,
+    judging,
+    recent,
+    round_asks,
+    round_stops,
+    round_typing,
+    rounds,
+    told,
+)
 
 LEVELS = {"overdue": "watch"}
 
@@ -182,10 +190,17 @@ def number_of(value: float | None) -> str:
     return "" if value is None else f"{value:g}".replace("-", "−")
 
 
-def corrections(request: Request, screen: round_stops.Screen) -> Mapping[str, str]:
-    """How far the meter of a stop is off, where that is known without waiting for it."""
-    del request, screen
-    return {}
+def corrections(place: halls.Hall, t: catalogue.Words) -> round_asks.Corrections:
+    """How far each gas meter is off, where that is known already: no stop waits for it."""
+    found: dict[tuple[str, str], str] = {}
+    for meter, offset in investigation.known_offsets(place).items():
+        span = offset.interval()
+        if offset.value is None or span is None:
+            continue
+        half = f"{(span[1] - span[0]) / 2.0:.1f}"
+        shown = f"{-offset.value:+.1f}".replace("-", "−")
+        found[meter, investigation.PRESSURE] = t("rounds.corrected", by=shown, half=half)
+    return found
 
 
 def asides(place: halls.Hall, names: Mapping[int, str]) -> list[dict[str, Any]]:

@@ -10,6 +10,8 @@ from brinehouse import glossary, records, units
 from brinehouse.facility import model
 from brinehouse.workbench import clock, hall, recent, round_stops
 
+Corrections = Mapping[tuple[str, str], str]
+"""What is known of how far a meter is off: by its id and the quantity."""
 WEEK = timedelta(days=7)
 ENOUGH = 8  # readings from which what is usual is taken from them
 MOST = 60  # points of a line on a phone
@@ -36,7 +38,7 @@ def ask(
     screen: round_stops.Screen,
     history: Mapping[recent.Key, Sequence[records.Reading]],
     names: Mapping[int, str],
-    corrections: Mapping[str, str] | None = None,
+    corrections: Corrections | None = None,
 ) -> list[dict[str, Any]]:
     """The asks of one screen: one for a reading or a feeding, one for each sign that is looked for."""
     if screen.kind == "observation":
@@ -69,7 +71,7 @@ def _reading(
     screen: round_stops.Screen,
     history: Mapping[recent.Key, Sequence[records.Reading]],
     names: Mapping[int, str],
-    corrections: Mapping[str, str],
+    corrections: Corrections,
 ) -> dict[str, Any]:
     facility, word = place.facility, glossary.find(screen.quantity)
     point = facility.points.get(screen.point)
@@ -199,14 +201,15 @@ def _about(
     facility: model.Facility,
     screen: round_stops.Screen,
     word: glossary.Quantity,
-    corrections: Mapping[str, str],
+    corrections: Corrections,
 ) -> str:
     """What to know of the meter: how far off it is where that is known, else what its maker states."""
     meter = facility.instruments.get(screen.instrument)
     if meter is None:
         return ""
-    if screen.instrument in corrections:
-        return corrections[screen.instrument]
+    known = corrections.get((screen.instrument, word.word))
+    if known:
+        return known
     stated = meter.accuracy.get(word.word)
     return f"± {stated.value:g} {stated.unit}, as its maker states" if stated is not None else ""
 

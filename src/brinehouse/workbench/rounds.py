@@ -102,7 +102,7 @@ def current(place: hall.Hall, name: str) -> Walk | None:
 # -- the plan -------------------------------------------------------------------------------------------
 
 
-def plan(place: hall.Hall, name: str, corrections: Mapping[str, str] | None = None) -> dict[str, Any]:
+def plan(place: hall.Hall, name: str, corrections: round_asks.Corrections | None = None) -> dict[str, Any]:
     """All that a phone needs to walk a round without a signal: see `round_asks.ask` for the asks.
 
     Parameters
@@ -111,7 +111,7 @@ def plan(place: hall.Hall, name: str, corrections: Mapping[str, str] | None = No
     name : str
         Id of the round.
     corrections : mapping, optional
-        What is known of how far a meter is off, by its id.
+        What is known of how far a meter is off.
     """
     facility, whole = place.facility, round_stops.find(place.facility, name)
     screens = round_stops.screens(facility, whole)

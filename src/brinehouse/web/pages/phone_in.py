@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from brinehouse import findings
-from brinehouse.web import sheets
+from brinehouse.web import round_view, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import mishaps, plain, queue_in, queue_photo, rounds, strict_json
 
@@ -24,9 +24,14 @@ def plan(request: Request, round: str) -> Response:  # noqa: A002 - the word of 
     who = sheets.who(request)
     walks = {"who": {"number": who.number, "name": who.name} if who.number is not None else None}
     try:
-        return _json(rounds.plan(sheets.desk_of(request).hall(), round) | walks)
+        return _json(_plan(request, round) | walks)
     except mishaps.Refused as fault:
         return _refused(fault)
+
+
+def _plan(request: Request, name: str) -> dict[str, Any]:
+    place = sheets.desk_of(request).hall()
+    return rounds.plan(place, name, round_view.corrections(place, sheets.words_of(request)))
 
 
 @router.post("/phone/entries")

@@ -155,7 +155,7 @@ def _screen(place: halls.Hall, name: str, key: str) -> round_stops.Screen:
 
 
 def _asks(request: Request, place: halls.Hall, screen: round_stops.Screen) -> list[dict[str, Any]]:
-    known = round_view.corrections(request, screen)
+    known = round_view.corrections(place, sheets.words_of(request))
     return round_asks.ask(place, screen, recent.readings(place), rounds.people(place), known)
 
 
