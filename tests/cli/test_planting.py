@@ -7,7 +7,7 @@ def test_without_a_reason_the_difference_is_shown_and_nothing_is_written(run, ha
     before = (hall / "facility.toml").read_bytes()
     said = run("set", "tank.pipefish.volume", "1.1 m3", hall)
     assert said.status == 1
-    assert "tank pipefish: its volume is now 1.1 m3, and was 1.2 m3" in said.out
+    assert "tank pipefish: volume is now 1.1 m3, and was 1.2 m3" in said.out
     assert '+ 14: volume = "1.1 m3"' in said.out
     assert (hall / "facility.toml").read_bytes() == before
 

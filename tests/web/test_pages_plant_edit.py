@@ -35,7 +35,7 @@ def test_a_keeper_changes_a_volume_sees_the_difference_and_writes_it_with_a_reas
     assert "Change tank pipefish" in form.text
     shown = small.post(ADDRESS, data=boxes(form.text) | {"w.volume": "0.8 m3", "step": "look"})
     assert shown.status_code == 200
-    assert "its volume is now 0.8 m3, and was 0.9 m3" in shown.text
+    assert "volume is now 0.8 m3, and was 0.9 m3" in shown.text
     assert "<del>volume = &#34;0.9 m3&#34;" in shown.text
     assert file_of(small).read_text("utf-8") == text
     none = small.post(ADDRESS, data=boxes(shown.text) | {"step": "write"})
@@ -84,7 +84,7 @@ def test_a_text_editor_changes_the_same_value_meanwhile(small):
     assert "0.85 m3" in asked.text
     assert '"0.85 m3"' in file.read_text("utf-8")
     shown = small.post(ADDRESS, data=boxes(asked.text) | {"step": "look"})
-    assert "its volume is now 0.8 m3, and was 0.85 m3" in shown.text
+    assert "volume is now 0.8 m3, and was 0.85 m3" in shown.text
 
 
 def test_a_file_half_edited_is_told_and_the_form_keeps_what_was_typed(small):

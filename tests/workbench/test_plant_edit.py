@@ -49,7 +49,7 @@ def codes(looked):
 def test_a_change_is_shown_in_lines_and_in_words_before_anything_is_written(hall):
     before = hall.file.read_bytes()
     looked = plant_edit.look(hall, asked(hall, volume="1.1 m3"))
-    assert looked.said == ["tank pipefish: its volume is now 1.1 m3, and was 1.2 m3"]
+    assert looked.said == ["tank pipefish: volume is now 1.1 m3, and was 1.2 m3"]
     assert [(line.kind, line.text) for line in looked.lines if line.kind in ("old", "new")] == [
         ("old", 'volume = "1.2 m3"'),
         ("new", 'volume = "1.1 m3"'),
@@ -106,7 +106,7 @@ def test_the_same_value_changed_meanwhile_is_asked_about_and_theirs_stays(hall):
     assert looked.stopped
     assert '"1.3 m3"' in hall.file.read_text("utf-8")
     sure = plant_edit.look(hall, dataclasses.replace(one, was=looked.was))
-    assert sure.said == ["tank pipefish: its volume is now 1.1 m3, and was 1.3 m3"]
+    assert sure.said == ["tank pipefish: volume is now 1.1 m3, and was 1.3 m3"]
 
 
 def test_a_file_that_is_being_edited_and_does_not_pass_is_told_and_not_overwritten(hall):
@@ -163,8 +163,7 @@ def test_a_thing_of_a_list_is_known_by_what_it_says_not_by_its_number(hall):
     )
     looked = plant_edit.look(hall, one)
     assert looked.said == [
-        "limit temperature, mangrove: its watch is now outside 24 °C to 27 °C, "
-        "and was outside 24 °C to 26.5 °C"
+        "limit temperature, mangrove: watch is now outside 24 °C to 27 °C, and was outside 24 °C to 26.5 °C"
     ]
 
 

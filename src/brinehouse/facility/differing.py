@@ -55,7 +55,7 @@ def said(before: str, after: str) -> list[str]:
     r"""What differs, in a keeper's words: thing by thing, in the order of the words.
 
     >>> said('[tank.reef]\nvolume = "12 m3"', '[tank.reef]\nvolume = "11 m3"\n[pump.P-1]')
-    ['tank reef: its volume is now 11 m3, and was 12 m3', 'pump P-1 is new']
+    ['tank reef: volume is now 11 m3, and was 12 m3', 'pump P-1 is new']
     """
     old, new = tomllib.loads(before), tomllib.loads(after)
     found: list[str] = []
@@ -120,11 +120,11 @@ def _thing(
         was, now = (_short(known, one) for one in (before, after))
         label = word.replace("_", " ")
         if after is None:
-            yield f"{name}: its {label} is no longer stated, and was {was}"
+            yield f"{name}: {label} is no longer stated, and was {was}"
         elif before is None:
-            yield f"{name}: its {label} is now stated: {now}"
+            yield f"{name}: {label} is now stated: {now}"
         else:
-            yield f"{name}: its {label} is now {now}, and was {was}"
+            yield f"{name}: {label} is now {now}, and was {was}"
 
 
 def _short(word: words.Word | None, value: Any) -> str:
