@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+from collections.abc import Mapping
 from pathlib import Path
 
 from sqlalchemy import exc
@@ -78,17 +79,22 @@ def server(address: str) -> list[findings.Finding]:
         _note("logbook/postgresql", f"PostgreSQL {told['server_version']} keeps the logbook at {where}"),
         _note("logbook/head", f"the chain ends at entry {seq}, {own[:12]}", seq=seq, hash=own),
     ]
+    return [*found, *unsafe(told, where)]
+
+
+def unsafe(told: Mapping[str, str | None], where: str) -> list[findings.Finding]:
+    """Whether a database server is set so that a power cut can break what it keeps."""
     off = [name for name in ("fsync", "full_page_writes") if told[name] == "off"]
-    if off:
-        found.append(
-            findings.Finding(
-                code="logbook/postgresql-unsafe",
-                level=findings.Level.ACT,
-                text=f"the database at {where} runs with {' and '.join(off)} off: a power cut can break it",
-                hint="set it on in postgresql.conf and start the server again",
-            )
+    if not off:
+        return []
+    return [
+        findings.Finding(
+            code="logbook/postgresql-unsafe",
+            level=findings.Level.ACT,
+            text=f"the database at {where} runs with {' and '.join(off)} off: a power cut can break it",
+            hint="set it on in postgresql.conf and start the server again",
         )
-    return found
+    ]
 
 
 def _file(path: Path, *, whole: bool) -> list[findings.Finding]:

@@ -93,6 +93,7 @@ def _facility(folder: Path) -> list[findings.Finding]:
 def _of_hall(place: hall.Hall, *, whole: bool) -> list[findings.Finding]:
     found = [*_clock(place), *_copies(place), *_certificates(place.folder)]
     if whole and hall.Hall.has_book(place.folder):
+        found += place.book.verify()
         lost = attachments.look_over(place)
         count = len(place.book.files_kept())
         found += lost or [
@@ -153,12 +154,12 @@ def _copies(place: hall.Hall) -> list[findings.Finding]:
             )
         )
     if stands.made is not None:
-        hours = (clock.now() - stands.made.measured).total_seconds() / 3600.0
         told.append(
             finding(
                 "copy/newest",
                 findings.Level.NOTE,
-                f"The last copy was made and tried {hours:.0f} h ago: {stands.made.details.get('where', '')}",
+                f"The last copy was made and tried at {stands.made.measured:%Y-%m-%d %H:%M} UTC: "
+                f"{stands.made.details.get('where', '')}",
             )
         )
     return told

@@ -95,7 +95,6 @@ def _sheet(request: Request, found: Any, status: int) -> Response:
         "keeping.html",
         "keeping",
         status=status,
-        as_of=made,
         title=_title(stands, t, sheets.ago(made, clock.now(), t)),
         stands=stands,
         copies=there[:MOST],
