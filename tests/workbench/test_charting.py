@@ -108,7 +108,8 @@ def test_the_window_is_days_back_or_between_two_days(small):
 
 
 NINE = (
-    "temperature", "pH", "oxygen", "salinity", "nitrate", "nitrite", "ammonia", "alkalinity", "carbon dioxide",
+    "temperature", "pH", "oxygen", "salinity", "nitrate", "nitrite", "ammonia", "alkalinity",
+    "carbon dioxide",
 )  # fmt: skip
 
 
