@@ -28,6 +28,7 @@ from brinehouse.logbook import (
     house,
     kept,
     lock,
+    paging,
     proof,
     queries,
     remote,
@@ -289,7 +290,7 @@ class Logbook:
             newest_first=newest_first,
         )  # fmt: skip
         with self._looking() as connection:
-            return [canon.reading(row) for row in queries.rows(connection, wanted)]
+            return [canon.reading(row) for row in paging.rows(connection, wanted)]
 
     def columns(
         self,
@@ -326,7 +327,7 @@ class Logbook:
             superseded=superseded, limit=limit, newest_first=newest_first,
         )  # fmt: skip
         with self._looking() as connection:
-            return [canon.fact(row) for row in queries.rows(connection, wanted)]
+            return [canon.fact(row) for row in paging.rows(connection, wanted)]
 
     def after(self, head: chain.Head, most: int = 20_000) -> list[records.Reading | records.Fact] | None:
         """What was written down after a head, in that order, replaced or not; None where it is not known.

@@ -148,7 +148,7 @@ def _sender(app: FastAPI) -> sending.Sender | None:
         return None
 
     def look(hall: halls.Hall) -> Sequence[notices.Notice]:
-        return known.now(hall, known.gas(hall) if halls.Hall.has_book(hall.folder) else None).book.notices
+        return known.now(hall, known.soon(hall)).book.notices
 
     return sending.Sender(table.hall, look)
 

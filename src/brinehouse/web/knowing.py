@@ -28,6 +28,8 @@ from brinehouse.workbench import (
 )
 
 _HOURS = "brinehouse.workbench.time_in_hand"  # loaded by whoever asks first
+PATIENCE = 4.0
+"""How long [s] a page that has more to tell waits for the very first investigation of a logbook."""
 HOURS_AHEAD = True
 """Whether time in hand, and how sure it is, is worked out before and behind the reader."""
 
@@ -58,7 +60,15 @@ class Knowing:
             if self._running is None:
                 self._running = (stamp, self._worker.submit(self._renew, place, stamp))
 
-    def gas(self, place: hall.Hall) -> Known:
+    def soon(self, place: hall.Hall) -> Known | None:
+        """The newest investigation that is ready; None where even the first takes longer than one waits."""
+        if not hall.Hall.has_book(place.folder):
+            return None
+        with contextlib.suppress(futures.TimeoutError):
+            return self.gas(place, PATIENCE)
+        return None
+
+    def gas(self, place: hall.Hall, patience: float | None = None) -> Known:
         """The newest investigation that is ready; waits only where there is none at all."""
         stamp = _stamp(place)
         with self._lock:
@@ -70,7 +80,7 @@ class Knowing:
                 self._running = (stamp, self._worker.submit(self._renew, place, stamp))
             work = self._running[1]
         if last is None:
-            return Known(found=work.result(), renewing=False)
+            return Known(found=work.result(timeout=patience), renewing=False)
         return Known(found=last[1], renewing=True)
 
     def _tell(self, stamp: tuple[object, ...]) -> None:
@@ -101,11 +111,12 @@ class Knowing:
     def now(self, place: hall.Hall, known: Known | None) -> now.Now:
         """What is not as it should be, and the water; kept for a minute while nothing new is known."""
         found = known.found if known else None
-        stamp = (_stamp(place), id(found), clock.now().replace(second=0, microsecond=0)) if found else ()
+        has_book = hall.Hall.has_book(place.folder)
+        stamp = (_stamp(place), id(found), clock.now().replace(second=0, microsecond=0)) if has_book else ()
         kept = self._now
         if kept is not None and stamp and kept[0] == stamp:
             return kept[1]
-        made = now.look(place, concerns.of(place, found) if found else ())
+        made = now.look(place, concerns.of(place, found, ahead=found is None) if has_book else ())
         self._now = (stamp, made)
         return made
 

@@ -18,21 +18,24 @@ from brinehouse.workbench import (
 )
 
 
-def of(place: hall.Hall, found: investigation.Investigation | None = None) -> list[now.Concern]:
-    """Gas and flows; nothing where nothing was ever written down.
+def of(
+    place: hall.Hall, found: investigation.Investigation | None = None, *, ahead: bool = False
+) -> list[now.Concern]:
+    """Gas, flows and every part that can be overdue; nothing where nothing was ever written down.
 
     Parameters
     ----------
     place : Hall
     found : Investigation, optional
         Where it is known already.
+    ahead : bool
+        Whether gas and flows are left out: they are still being worked out, and nobody waits for them.
     """
     if not hall.Hall.has_book(place.folder):
         return []
-    gas = investigation.concerns_of(found or investigation.investigate(place))
+    slow = [] if ahead else _slow(place, found)
     return [
-        *gas,
-        *flows.concerns_of(flows.survey(place)),
+        *slow,
         *sending.concerns_of(place),
         *handing_over.concerns_of(place),
         *lock_outs.concerns_of(place),
@@ -42,3 +45,8 @@ def of(place: hall.Hall, found: investigation.Investigation | None = None) -> li
         *rounds.concerns_of(place),
         *keeping.concerns_of(place),
     ]
+
+
+def _slow(place: hall.Hall, found: investigation.Investigation | None) -> list[now.Concern]:
+    gas = investigation.concerns_of(found or investigation.investigate(place))
+    return [*gas, *flows.concerns_of(flows.survey(place))]

@@ -21,7 +21,7 @@ SHORT = 12  # digits of the head that are printed: enough for `verify --against`
 
 def _now(request: Request, hall: halls.Hall) -> looking.Now:
     knowing = sheets.knowing_of(request)
-    return knowing.now(hall, knowing.gas(hall) if halls.Hall.has_book(hall.folder) else None)
+    return knowing.now(hall, knowing.soon(hall))
 
 
 @router.get("/hand-over")

@@ -28,7 +28,7 @@ def _book(request: Request) -> tuple[halls.Hall, noticing.Book]:
 
 def _now(request: Request) -> looking.Now:
     hall, knowing = sheets.desk_of(request).hall(), sheets.knowing_of(request)
-    return knowing.now(hall, knowing.gas(hall) if halls.Hall.has_book(hall.folder) else None)
+    return knowing.now(hall, knowing.soon(hall))
 
 
 @router.get("/notices")
@@ -84,7 +84,12 @@ def act(request: Request, id: str, given: forms.Given) -> Response:
     who = sheets.who(request)
     try:
         noticing.act(
-            hall, found, given.get("what", ""), who, until=until, why=given.get("why", ""),
+            hall,
+            found,
+            given.get("what", ""),
+            who,
+            until=until,
+            why=given.get("why", ""),
             person=sheets.writer(request, given.get("by", "")),
         )
     except mishaps.Refused as refusal:
@@ -92,9 +97,7 @@ def act(request: Request, id: str, given: forms.Given) -> Response:
     return RedirectResponse("/now" if given.get("from") == "now" else f"/notices/{found.id}", status_code=303)
 
 
-def _one(
-    request: Request, id: str, given: Mapping[str, str], found: Any, status: int
-) -> Response:
+def _one(request: Request, id: str, given: Mapping[str, str], found: Any, status: int) -> Response:
     hall, book = _book(request)
     one = noticing.one(book, id)
     return sheets.render(
@@ -118,9 +121,7 @@ def _one(
 def _history(hall: halls.Hall, one: noticing.Notice) -> list[dict[str, Any]]:
     """What was done with a notice and where it was sent, newest first."""
     names = {person.number: person.name or f"person {person.number}" for person in hall.book.people()}
-    facts = [
-        fact for fact in recent.facts(hall, "notice") if fact.details.get("notice") == one.id
-    ]
+    facts = [fact for fact in recent.facts(hall, "notice") if fact.details.get("notice") == one.id]
     return [
         {
             "at": fact.measured,
@@ -182,5 +183,3 @@ def _quiet(hours: tuple[int, int] | None) -> str:
     if hours is None:
         return ""
     return " – ".join(f"{minutes // 60:02d}:{minutes % 60:02d}" for minutes in hours)
-
-

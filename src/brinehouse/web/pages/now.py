@@ -21,7 +21,7 @@ def now(request: Request) -> Response:
     """The sheet."""
     hall = sheets.desk_of(request).hall()
     knowing = sheets.knowing_of(request)
-    known = knowing.gas(hall) if halls.Hall.has_book(hall.folder) else None
+    known = knowing.soon(hall)
     sheet = knowing.now(hall, known)
     return sheets.render(
         request,
@@ -34,7 +34,7 @@ def now(request: Request) -> Response:
         now_sheet=sheet,
         columns=[(word, word) for word in looking.WATER if _is_read(sheet, word)],
         rows=_rows(sheet),
-        renewing=known is not None and known.renewing,
+        renewing=known.renewing if known else halls.Hall.has_book(hall.folder),
         stale_hours=int(looking.STALE.total_seconds() // 3600),
         systems=len(sheet.lines),
         gone=sheet.book.of("gone unseen"),
