@@ -37,6 +37,7 @@ def test_what_is_written_never_passes_through_the_worker():
 
 
 def test_the_build_changes_with_each_file_that_is_kept(monkeypatch):
+    phone_shell.build.cache_clear()
     before = phone_shell.build()
     known = files.digest
     for name in (*phone_shell.KEPT, "phone-worker.js"):
@@ -54,7 +55,7 @@ def test_the_hall_can_be_put_among_the_programs_of_a_phone(small):
     for icon in told["icons"]:
         picture = Image.open(io.BytesIO(small.get(icon["src"]).content))
         assert f"{picture.width}x{picture.height}" == icon["sizes"]
-        assert len(picture.convert('RGB').getcolors(1 << 20)) > 3  # it shows something
+        assert len(picture.convert("RGB").getcolors(1 << 20)) > 3  # it shows something
     assert {icon["purpose"] for icon in told["icons"]} == {"any", "maskable"}
     assert small.get("/phone/icon-any-7.png").status_code == 404
 
