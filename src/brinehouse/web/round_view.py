@@ -9,9 +9,8 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from brinehouse import records
-from brinehouse.logbook import kept
 from brinehouse.web import catalogue, round_drawing, sheets
+from brinehouse.workbench import asides as twice
 from brinehouse.workbench import hall as halls
 from brinehouse.workbench import (
     investigation,
@@ -205,24 +204,16 @@ def corrections(place: halls.Hall, t: catalogue.Words) -> round_asks.Corrections
 
 def asides(place: halls.Hall, names: Mapping[int, str]) -> list[dict[str, Any]]:
     """What came under one id with two contents: what stands, and what was offered."""
-    if not halls.Hall.has_book(place.folder):
-        return []
-    return [_pair(one, names) for one in place.book.asides()]
-
-
-def _pair(one: kept.Aside, names: Mapping[int, str]) -> dict[str, Any]:
-    stands, offered = one.kept, one.offered
-    return {
-        "id": one.id,
-        "href": f"/log/{one.id}",
-        "place": stands.place if stands is not None else str(offered.get("place", "")),
-        "measured": stands.measured if stands is not None else None,
-        "kept": ""
-        if stands is None
-        else stands.text
-        if isinstance(stands, records.Reading)
-        else told.line(stands),
-        "kept_by": names.get(stands.person, "") if stands is not None and stands.person is not None else "",
-        "offered": str(offered.get("text") or offered.get("details") or ""),
-        "offered_by": names.get(offered.get("person") or -1, ""),
-    }
+    return [
+        {
+            "id": one.id,
+            "href": f"/log/{one.id}",
+            "place": one.place,
+            "measured": one.measured,
+            "kept": one.kept,
+            "kept_by": names.get(one.kept_by or -1, ""),
+            "offered": one.offered,
+            "offered_by": names.get(one.offered_by or -1, ""),
+        }
+        for one in twice.of(place)
+    ]
