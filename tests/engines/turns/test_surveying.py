@@ -317,3 +317,21 @@ def test_what_cannot_be_planned_is_refused_with_why(given):
     assert got.state == "refused"
     assert got.findings
     assert all(one.hint for one in got.findings)
+
+
+def test_what_the_file_does_not_tell_is_noted():
+    made = asked(facility(2, 'standby = "automatic"\n'))
+    assert {"turns/no-turn", "turns/change-over-untold"} <= codes(made)
+    assert not {"turns/no-turn", "turns/change-over-untold"} & codes(asked(facility(2, AUTOMATIC)))
+
+
+def test_pumps_that_are_not_yet_apart_are_noted_until_they_are():
+    def apart(hours):
+        return asked(facility(), counters=[counter(0, "P-1", 100.0), counter(0, "P-2", 100.0 + hours)])
+
+    assert "turns/not-yet-apart" in codes(apart(0.0))
+    assert "turns/not-yet-apart" not in codes(apart(2500.0))
+
+
+def test_a_refusal_names_its_code():
+    assert "turns/cannot" in {one.code for one in turns.answer({"hours": "1 2", "keep": "3"}).findings}
