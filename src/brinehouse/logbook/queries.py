@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import typing
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -44,24 +45,25 @@ class Wanted:
 
 def _undone() -> sa.ColumnElement[bool]:
     """Withdrawals that stand: not taken back themselves."""
-    later = _entry.alias("later")
-    return ~sa.exists(sa.select(later.c.seq).where(later.c.target == _withdrawal.c.id))
+    return ~sa.exists(sa.select(_later.c.seq).where(_later.c.target == _withdrawal.c.id))
 
 
 _withdrawal = _entry.alias("withdrawal")
 _newer = _entry.alias("newer")
+_later = _entry.alias("later")  # made once: an alias of so many columns costs more than the question itself
 
 
-def standing() -> list[sa.ColumnElement[bool]]:
+@functools.cache
+def standing() -> tuple[sa.ColumnElement[bool], ...]:
     """Conditions that leave out what was superseded or withdrawn, alone or with its import."""
     replaced = sa.exists(sa.select(_newer.c.seq).where(_newer.c.supersedes == _entry.c.id))
     taken_back = sa.exists(sa.select(_withdrawal.c.seq).where(_withdrawal.c.target == _entry.c.id, _undone()))
     imports = sa.select(_withdrawal.c.target).where(_withdrawal.c.target.is_not(None), _undone())
-    return [
+    return (
         ~replaced,
         ~taken_back,
         sa.or_(_entry.c.import_id.is_(None), _entry.c.import_id.not_in(imports)),
-    ]
+    )
 
 
 def select(wanted: Wanted, columns: Sequence[sa.ColumnElement[Any]] = ROW) -> sa.Select[Any]:
