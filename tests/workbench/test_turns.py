@@ -6,7 +6,7 @@ import icalendar
 import pytest
 
 from brinehouse import records
-from brinehouse.workbench import clock, hall, lock_outs, mishaps, turns, turns_calendar, upkeep
+from brinehouse.workbench import clock, hall, lock_outs, mishaps, told, turns, turns_calendar, upkeep
 
 NOW = dt.datetime(2026, 3, 14, 6, 40, tzinfo=dt.UTC)
 FILE = """schema = 1
@@ -175,3 +175,18 @@ def test_a_finished_order_called_an_overhaul_counts_and_another_does_not():
     assert turns._is_overhaul(fact(of="P-1", what="done", title="Overhaul of P-1"))
     assert not turns._is_overhaul(fact(of="P-1", what="asked", title="Overhaul of P-1"))
     assert not turns._is_overhaul(fact(of="P-1", what="done", title="new seal"))
+
+
+@pytest.mark.parametrize(
+    ("details", "says"),
+    [
+        ({"what": "turn", "started": "P-2", "stopped": "P-1"}, "return: P-2 for P-1"),
+        ({"what": "turn", "started": "P-2"}, "return: P-2 started"),
+        ({"what": "test", "worked": True, "seconds": 22.0}, "return: change-over tried, worked, after 22 s"),
+        ({"what": "test", "worked": False}, "return: change-over tried, did not work"),
+    ],
+)
+def test_the_log_says_what_changed_over(details, says):
+    told_of = {"duty": "return", **details}
+    fact = records.Fact(id="0", kind="change-over", measured=NOW, entered=NOW, details=told_of)
+    assert told.line(fact) == says

@@ -160,6 +160,17 @@ def _minute(text: Any) -> str:
     return found.strftime("%Y-%m-%d %H:%M %Z").strip()
 
 
+def _change_over(details: Details) -> str:
+    """A turn that was taken, or a trial of the automatic change-over."""
+    start, stop = details.get("started", ""), details.get("stopped", "")
+    over = f"{start} for {stop}" if start and stop else f"{start} started" if start else f"{stop} stopped"
+    if details.get("what") == "turn":
+        return f"{details['duty']}: {over}"
+    worked = "did not work" if details.get("worked") in (False, "false") else "worked"
+    after = f", after {details['seconds']:g} s" if isinstance(details.get("seconds"), int | float) else ""
+    return f"{details['duty']}: change-over tried, {worked}{after}" + (f" ({over})" if start or stop else "")
+
+
 _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "gas-trial": _trial,
     "pump-run": _pump,
@@ -176,6 +187,7 @@ _SAYINGS: Mapping[str, Callable[[Details], str | None]] = {
     "work": _work,
     "lock-out": _lock_out,
     "run-hours": _run_hours,
+    "change-over": _change_over,
     "renewal": _renewal,
     "on-call": _on_call,
     "hand-over": _hand_over,
