@@ -146,3 +146,23 @@ def test_leaving_with_entries_unsent_says_so_keeps_them_and_they_go_when_that_pe
         phones.hand_over(page)
         (reading,) = own_peopled.hall.history()
     assert (reading.text, reading.person) == ("24.5 °C", own_peopled.numbers["keeper"])
+
+
+def test_what_a_lost_phone_kept_is_saved_as_a_file_and_handed_in_elsewhere_once(browser, tmp_path):
+    with a_hall(tmp_path / "hall", 2) as (at, hall):
+        with phones.phone(browser, at, ROUND, accept_downloads=True) as page:
+            phones.worker_ready(page)
+            page.context.set_offline(True)
+            phones.begin(page)
+            phones.stops(page, [1])
+            page.goto(f"{at}/phone")
+            with page.expect_download() as saved:
+                page.click("text=Save as a file")
+            saved.value.save_as(tmp_path / "queue.json")
+            with phones.phone(browser, at, "/hand-in") as desk:
+                desk.set_input_files("input[type=file]", tmp_path / "queue.json")
+                desk.click("main button.answer")
+                desk.wait_for_selector("h1:has-text('3 stored, 0 were there already')")
+            page.context.set_offline(False)
+            phones.hand_over(page)  # it reached the hall after all
+        assert phones.readings(hall.history()) == [("tank-1", f"{phones.value(1)} °C")]
