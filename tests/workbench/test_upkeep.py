@@ -369,3 +369,18 @@ def test_facts_of_the_working_day_are_said_in_a_line(plant):
         "membrane of meter-B renewed, lot L7, keeps until 2026-09-01",
         "P-1 locked out, tag 17: seal",
     ]
+
+
+@pytest.mark.parametrize(
+    ("step", "named"),
+    [
+        ("Start P-2 by hand", True),
+        ("start the standby of return", True),
+        ("start P-21", False),
+        ("shut the top-up", False),
+        ("look whether it returns", False),
+    ],
+)
+def test_a_step_that_names_what_is_locked_out_is_told_apart(plant, step, named):
+    lock_outs.hang(plant, of="P-2", tag="4", why="bearing")
+    assert bool(lock_outs.named(plant.facility, lock_outs.standing(plant), [step])) is named

@@ -5,6 +5,7 @@ The note says that somebody works on a thing. It is taken off by whoever hung it
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -91,6 +92,28 @@ def at(facility: model.Facility, locks: Sequence[Lock], thing: str) -> list[Lock
     if part is not None and part.board:
         names |= {board for board in facility.boards if thing in facility.fed_by_board(board)}
     return [lock for lock in locks if lock.of in names]
+
+
+def named(facility: model.Facility, locks: Sequence[Lock], texts: Iterable[str]) -> list[Lock]:
+    """The notes on things that some texts name, by id, tag or name, or by the group a pump belongs to."""
+    told = "\n".join(texts).casefold()
+    return [lock for lock in locks if any(_in(name, told) for name in _names(facility, lock.of))]
+
+
+def _names(facility: model.Facility, of: str) -> set[str]:
+    """Every name by which a sheet may speak of a thing, or of what it belongs to."""
+    things: list[Any] = [facility.pumps.get(of), facility.equipment.get(of), facility.boards.get(of)]
+    things += [duty for duty in facility.duties.values() if of in duty.pumps]
+    found = {of}
+    for thing in things:
+        if thing is not None:
+            found |= {thing.id, thing.name, getattr(thing, "tag", "")}
+    return found - {""}
+
+
+def _in(name: str, text: str) -> bool:
+    """Whether a text names it, as a word of its own."""
+    return re.search(rf"(?<![\w-]){re.escape(name.casefold())}(?![\w-])", text) is not None
 
 
 def hang(place: hall.Hall, *, of: str, tag: str, why: str, person: int | None = None) -> records.Fact:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -9,9 +10,9 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from brinehouse import findings
-from brinehouse.web import forms, knowing, sheets, svg, time_drawing, time_sheet
+from brinehouse.web import catalogue, forms, knowing, sheets, svg, time_drawing, time_sheet
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import clock, drills, time_told
+from brinehouse.workbench import clock, drills, lock_outs, time_told
 from brinehouse.workbench import hall as halls
 
 if TYPE_CHECKING:
@@ -158,7 +159,7 @@ def _cards(
         "time_card.html",
         "card",
         as_of=found.as_of,
-        cards=[teller.card(row) for row in rows],
+        cards=_with_locks(hall, t, [teller.card(row) for row in rows]),
         made=made,
         large=large,
         small_query=query,
@@ -166,6 +167,19 @@ def _cards(
         back=time_sheet.address(rows[0].id, query=query) if drill else back,
         drill=drill,
     )
+
+
+def _with_locks(
+    hall: halls.Hall, t: catalogue.Words, cards: Sequence[time_sheet.Card]
+) -> list[time_sheet.Card]:
+    """Cards whose steps name a thing that is locked out say so first."""
+    locks = lock_outs.standing(hall)
+    told: list[time_sheet.Card] = []
+    for card in cards:
+        named = lock_outs.named(hall.facility, locks, (*card.steps, *(text for text, _ in card.gains)))
+        said = [t("card.locked", name=lock.name, tag=lock.tag) for lock in named]
+        told.append(dataclasses.replace(card, cautions=(*said, *card.cautions)) if said else card)
+    return told
 
 
 @router.get("/time/drill/{id:path}")
