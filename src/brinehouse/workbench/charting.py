@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -33,6 +34,8 @@ EVENTS = (
 )
 HOLLOW = ("doubtful", "fault")
 DAY = timedelta(days=1)
+MINUTE = timedelta(minutes=1)
+KEPT = 16  # series of the last looks
 AROUND = timedelta(days=3660)  # the longest time that is drawn at once
 FIRST_QUANTITIES = ("temperature", "oxygen", "total gas pressure")
 
@@ -205,7 +208,7 @@ def _pair(facility: model.Facility, text: str) -> Pair:
 
 
 def _window(zone: str, given: Mapping[str, str]) -> tuple[datetime, datetime, str]:
-    now = clock.now()
+    now = clock.now().replace(second=0, microsecond=0) + MINUTE  # page and script ask for the same
     since, until = given.get("since", "").strip(), given.get("until", "").strip()
     if not since and not until:
         span = given.get("days", FIRST)
@@ -246,7 +249,7 @@ def look(place: hall.Hall, wanted: Wanted, *, points: int = MOST_POINTS) -> Char
         How many marks of a line at most.
     """
     written = hall.Hall.has_book(place.folder)
-    made = [_series(place, pair, wanted, points, written=written) for pair in wanted.pairs]
+    made = [_known(place, pair, wanted, points) if written else _unread(place, pair) for pair in wanted.pairs]
     panels: dict[tuple[str, str], list[Series]] = {}
     for series in made:
         panels.setdefault((series.pair.quantity, series.unit), []).append(series)
@@ -288,10 +291,27 @@ def columns(place: hall.Hall, pair: Pair, since: datetime, until: datetime) -> M
     return {name: column[mine] if name in rows else column for name, column in found.items()}
 
 
-def _series(place: hall.Hall, pair: Pair, wanted: Wanted, points: int, *, written: bool) -> Series:
+_kept: OrderedDict[tuple[object, ...], Series] = OrderedDict()
+
+
+def _known(place: hall.Hall, pair: Pair, wanted: Wanted, points: int) -> Series:
+    """A series as it was drawn a moment ago, where nothing was written down since; else read anew."""
+    stamp = (*place.book.head(), place.facility.digest)
+    asked = (str(place.folder.resolve()), stamp, pair, wanted.since, wanted.until, points)
+    if asked not in _kept:
+        _kept[asked] = _series(place, pair, wanted, points)
+        while len(_kept) > KEPT:
+            _kept.popitem(last=False)
+    return _kept[asked]
+
+
+def _unread(place: hall.Hall, pair: Pair) -> Series:
+    name = called(place.facility, pair.place)
+    return Series(pair=pair, name=name, unit=unit_of(pair.quantity), lines=(), count=0)
+
+
+def _series(place: hall.Hall, pair: Pair, wanted: Wanted, points: int) -> Series:
     unit, name = unit_of(pair.quantity), called(place.facility, pair.place)
-    if not written:
-        return Series(pair=pair, name=name, unit=unit, lines=(), count=0)
     found = columns(place, pair, wanted.since, wanted.until)
     values = _in_unit(found, unit)
     known = np.isfinite(values)
