@@ -29,8 +29,8 @@ NAV = (
         (("plant", "/plant"), ("turns", "/turns"), ("work", "/work"), ("equipment", "/equipment"),
          ("labels", "/labels")),
     ),
-    ("log", (("log", "/log"), ("imports", "/log/imports"))),
-    ("people", (("people", "/people"), ("trust", "/trust"))),
+    ("log", (("log", "/log"), ("charts", "/charts"), ("imports", "/log/imports"))),
+    ("people", (("people", "/people"), ("keeping", "/keeping"), ("trust", "/trust"))),
     ("ask", (("ask", "/ask"),)),
 )  # fmt: skip
 """The sheets in groups: the first of a group stands in the upper line, all of it below while one is open."""

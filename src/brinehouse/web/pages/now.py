@@ -62,7 +62,7 @@ def _rows(sheet: looking.Now) -> list[dict[str, Any]]:
                     "alone": not system and place == 0 and bool(together),
                     "name": line.name,
                     "volume": line.volume,
-                    "href": f"/log?place={line.place}",
+                    "href": f"/tank/{line.place}",
                     "cells": line.cells,
                 }
             )
