@@ -35,9 +35,15 @@ def test_a_hall_that_asks_for_no_copies_is_told_and_nothing_else_is_wrong(writte
         "copy/none-asked"
     ]
     assert doctoring.status(found) == 1
-    assert {"doctor/clock", "doctor/facility", "doctor/files", "logbook/head", "doctor/no-tls"} <= set(
-        codes(found)
-    )
+    assert {
+        "doctor/clock",
+        "doctor/facility",
+        "doctor/files",
+        "logbook/head",
+        "doctor/no-tls",
+        "doctor/python",
+        "logbook/file-system",
+    } <= set(codes(found))
 
 
 def test_a_hall_with_copies_elsewhere_is_well(written, tmp_path, monkeypatch):

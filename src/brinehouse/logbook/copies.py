@@ -48,7 +48,7 @@ def take(engine: sa.Engine, to: Path, *, without: Collection[str] = ()) -> chain
         return _closed(to)
     except (exc.DatabaseError, sqlite3.DatabaseError, OSError) as error:
         to.unlink(missing_ok=True)
-        if isinstance(error, exc.OperationalError) and engine.dialect.name != "sqlite":
+        if isinstance(error, exc.OperationalError) and not isinstance(error.orig, sqlite3.Error):
             raise kept.Refused(remote.away(error, "of the logbook")) from error
         raise kept.Refused(database.unreadable(error, "the logbook or its copy")) from error
 
