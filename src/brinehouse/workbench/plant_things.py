@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from brinehouse import findings
 from brinehouse.facility import boxes, differing, editing, hidden, positions, words
@@ -130,7 +131,7 @@ def _shelves(place: hall.Hall) -> dict[str, list[tuple[str, str]]]:
     facility = place.checked.facility
     if facility is None:
         return {}
-    day = clock.now().date().isoformat()
+    day = clock.now().astimezone(ZoneInfo(facility.timezone)).date().isoformat()
     parts: dict[str, Mapping[str, Any]] = {
         "place": facility.vessels,
         "pump": facility.pumps,

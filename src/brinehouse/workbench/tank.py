@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from brinehouse import findings, glossary, records
 from brinehouse.facility import model
@@ -123,7 +124,7 @@ def look(place: hall.Hall, id: str, concerns: Sequence[concern.Concern] = ()) ->
         flow=_flow(facility, vessel.id),
         lines=_lines(facility, history, names, now),
         concerns=[one for one in concerns if one.place == vessel.id],
-        pinned=_pinned(facts, names, now),
+        pinned=_pinned(facts, names, now.astimezone(ZoneInfo(facility.timezone))),
         last=[_said(fact, names) for fact in facts[:LAST]],
         as_of=hall.newest(history),
     )
