@@ -182,7 +182,13 @@ def test_saved_means_on_the_disk_even_where_the_server_was_told_otherwise(on_ser
 
 
 @pytest.mark.parametrize(
-    "statement", ["UPDATE entry SET note = note", "DELETE FROM aside", "TRUNCATE entry CASCADE"]
+    "statement",
+    [
+        "UPDATE entry SET note = note",
+        "DELETE FROM aside",
+        "TRUNCATE entry CASCADE",
+        "TRUNCATE security_event",
+    ],
 )
 def test_no_row_of_a_database_can_be_changed_or_taken_out(on_server, statement, reading):
     import psycopg
