@@ -123,7 +123,13 @@ def test_every_table_has_a_sheet_and_an_empty_form(small, table):
 
 
 @pytest.mark.parametrize(
-    "address", ["/plant/edit/tank/none", "/plant/edit/none/x", "/plant/add/failure.does"]
+    "address",
+    [
+        f"/plant/edit/limit/{'9' * 5000}",
+        "/plant/edit/tank/none",
+        "/plant/edit/none/x",
+        "/plant/add/failure.does",
+    ],
 )
 def test_what_is_not_there_is_told(small, address):
     answer = small.get(address)

@@ -267,7 +267,7 @@ def locate(table: words.Table, raw: Mapping[str, Any], asked: Asked) -> position
         return path if isinstance(found, Mapping) else None
     texts = [plant_things.shown(table, entry) for _, entry in plant_things.entries(table, raw)]
     was = {word: text for word, text in asked.was.items() if text}
-    number = int(asked.key) if asked.key.isdecimal() else -1
+    number = plant_things.number_of(asked.key)
     exact = [index for index, one in enumerate(texts) if one == was]
     if exact:
         return table.name, number if number in exact else exact[0]

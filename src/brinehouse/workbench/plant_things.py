@@ -195,12 +195,17 @@ def entries(table: words.Table, raw: Mapping[str, Any]) -> Iterator[tuple[positi
             yield (table.name, index), entry
 
 
+def number_of(key: str) -> int:
+    """The number of a thing in a list, by the key in its address; -1 where that is none."""
+    return int(key) if key.isdecimal() and len(key) <= 6 else -1
+
+
 def path_of(table: words.Table, key: str) -> positions.Path:
     """Where a thing stands, by the key in its address."""
     if table.form == "single":
         return (table.name,)
     if table.form == "list":
-        return (table.name, int(key) if key.isdecimal() else -1)
+        return (table.name, number_of(key))
     return (table.name, key)
 
 
