@@ -191,7 +191,7 @@
       if (done === "clear") { failures = 0; notBefore = 0; await prune(); }
       else if (done !== "busy") failures += 1;
       changed();
-      schedule();
+      schedule(done === "busy" ? 2000 : 0);
       return done;
     } catch (fault) {
       net.fault = String(fault?.message || fault);
@@ -335,9 +335,9 @@
     if (after) setTimeout(() => flush(), after);
     else flush();
   }
-  function schedule() {
+  function schedule(given = 0) {
     clearTimeout(timer);
-    const step = failures ? Math.min(60_000, 1000 * 2 ** Math.min(failures, 6)) : 15_000;
+    const step = given ? given : failures ? Math.min(60_000, 1000 * 2 ** Math.min(failures, 6)) : 15_000;
     const wait = Math.max(step * (0.5 + Math.random()), notBefore - Date.now());
     timer = setTimeout(() => flush(), wait);
   }
@@ -351,7 +351,7 @@
     if (navigator.onLine === false) { up(false); return; }
     const begun = performance.now();
     const stop = new AbortController();
-    const limit = setTimeout(() => stop.abort(), 1600);
+    const limit = setTimeout(() => stop.abort(), 1300);
     try {
       const answer = await fetch("/phone/beat", { cache: "no-store", redirect: "manual", signal: stop.signal });
       const was = net.up;
