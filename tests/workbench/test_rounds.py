@@ -148,6 +148,15 @@ def test_a_quantity_whose_basis_nobody_states_is_asked_for_it(walked):
     assert (ask["basis"], ask["bases"]) == ("", ["N", "ion"])
 
 
+def test_a_basis_counts_for_the_quantities_that_can_be_counted_so(walked):
+    text = walked.file.read_text("utf-8")
+    walked.file.write_text(
+        text.replace('read = ["nitrite"]', 'read = ["nitrite", "temperature"]\nbasis = "N"'), "utf-8"
+    )
+    nitrite, warm = (stop["asks"][0] for stop in rounds.plan(walked, "weekly")["stops"])
+    assert (nitrite["basis"], nitrite["bases"], warm["basis"]) == ("N", [], "")
+
+
 def test_a_round_that_is_not_there_is_refused_with_those_that_are(walked):
     with pytest.raises(mishaps.Refused) as refusal:
         rounds.plan(walked, "noon")

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from brinehouse import findings
+from brinehouse import findings, glossary
 from brinehouse.facility import model
 from brinehouse.workbench import clock, mishaps
 
@@ -156,7 +156,7 @@ def _asked(facility: model.Facility, stop: model.Stop) -> Iterator[Screen]:
             kind="reading",
             quantity=quantity,
             instrument=_meter(facility, stop, point, quantity),
-            basis=stop.basis,
+            basis=_basis(stop, quantity),
             **common,
         )
     animals = ", ".join(dict.fromkeys(one.species for one in facility.animals_at(stop.at)))
@@ -167,6 +167,12 @@ def _asked(facility: model.Facility, stop: model.Stop) -> Iterator[Screen]:
         yield Screen(
             key=f"{place}.feed", kind="feeding", food=stop.feed, grams=grams, animals=animals, **common
         )
+
+
+def _basis(stop: model.Stop, quantity: str) -> str:
+    """What the stop says amounts are counted as, for a quantity that can be counted so."""
+    word = glossary.quantity(quantity)
+    return stop.basis if word is not None and stop.basis in word.basis else ""
 
 
 def _meter(facility: model.Facility, stop: model.Stop, point: model.Point | None, quantity: str) -> str:
