@@ -146,9 +146,10 @@ def test_the_fullest_hand_over_is_one_printed_page_and_fits_a_phone(hall, browse
         shift="early shift",
     )  # fmt: skip
     id = handing_over.sign_over(desk, made, "word " * 239, desk.person("Anna"))
-    pages, overflow = browser_look(f"/hand-over/{id}")
+    pages, overflow, shown = browser_look(f"/hand-over/{id}")
     assert pages == 1
     assert overflow <= 0
+    assert shown  # the head of the chain is on the paper
 
 
 @pytest.fixture
@@ -164,9 +165,11 @@ def browser_look(hall, tmp_path):
             page = browser.new_page(viewport={"width": 390, "height": 800})
             page.goto(at + address)
             overflow = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            page.emulate_media(media="print")
+            shown = page.locator(".shift-signed .figure").is_visible()
             page.pdf(path=str(tmp_path / "one.pdf"), format="A4", prefer_css_page_size=True)
             browser.close()
         content = (tmp_path / "one.pdf").read_bytes()
-        return len(re.findall(rb"/Type\s*/Page\b", content)), overflow
+        return len(re.findall(rb"/Type\s*/Page\b", content)), overflow, shown
 
     return look
