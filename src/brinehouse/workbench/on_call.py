@@ -102,5 +102,3 @@ def _moment(text: object) -> datetime | None:
     except ValueError:
         return None
     return found if found.tzinfo is not None else None
-
-

@@ -9,7 +9,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from brinehouse.web import forms, sheets
+from brinehouse.web import coming, forms, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import clock, mishaps, notice_counts, on_call, recent
 from brinehouse.workbench import hall as halls
@@ -17,6 +17,8 @@ from brinehouse.workbench import notices as noticing
 from brinehouse.workbench import now as looking
 
 router = make_router()
+WEIGHTY = ("shelved", "out of service", "in service")
+"""What asks for the PIN or password once more."""
 SHELVES = (1, 2, 4, 8, 12)
 LAST = 12  # of what was sent
 
@@ -82,6 +84,9 @@ def act(request: Request, id: str, given: forms.Given) -> Response:
     hours = given.get("hours", "")
     until = clock.now() + timedelta(hours=int(hours)) if hours.isdecimal() and len(hours) < 4 else None
     who = sheets.who(request)
+    unsure = coming.confirmed(request, given) if given.get("what", "") in WEIGHTY else ()
+    if unsure:
+        return _one(request, id, given, unsure, 422)
     try:
         noticing.act(
             hall,
