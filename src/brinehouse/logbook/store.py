@@ -146,7 +146,6 @@ def _bring_up(folder: Path, path: Path, wait: float, *, create: bool) -> None:
         raise kept.Refused(database.unreadable(error, str(path))) from error
     finally:
         engine.dispose()
-        arrival.settle(folder, writing=False)
         held.release()
 
 
