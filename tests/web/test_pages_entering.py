@@ -296,3 +296,15 @@ def test_host_and_address_are_read_from_the_request():
     asked = Request({"type": "http", "headers": [(b"host", b"[::1]:8750")]})
     assert coming.host(asked) == "[::1]"
     assert coming.address(asked) == ""
+
+
+def test_a_lock_out_note_asks_for_the_pin_again(hall):
+    clock.freeze(clock.now())
+    keeper = {"cookie": hall.fresh("keeper")}
+    clock.freeze(clock.now() + dt.timedelta(minutes=6))
+    sent = {"tag": "7", "why": "impeller out"}
+    address = "/equipment/meter-B/lock"
+    assert hall.visitor.post(address, data=sent, headers=keeper).status_code == 422
+    assert hall.hall.facts(["lock-out"]) == []
+    assert hall.visitor.post(address, data={**sent, "again": PIN}, headers=keeper).status_code == 303
+    assert len(hall.hall.facts(["lock-out"])) == 1

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from brinehouse import findings
-from brinehouse.web import catalogue, forms, sheets
+from brinehouse.web import catalogue, coming, forms, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import lock_outs, mishaps, register, running, upkeep
 
@@ -154,6 +154,9 @@ def _written(
 ) -> Response:
     """Back to the sheet; with what stands in the way where it was refused."""
     register.sheet(sheets.desk_of(request).hall(), id)  # there
+    unsure = coming.confirmed(request, given) if part in ("lock", "off") else ()
+    if unsure:
+        return _thing(request, id, {**given, "part": part}, unsure, status=422)
     try:
         work()
     except mishaps.Refused as refusal:
