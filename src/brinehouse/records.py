@@ -112,7 +112,7 @@ class Fact:
         ``withdrawal`` (takes back a fact or a whole import: details target);
         ``walk`` (a round under way: round, walk, what ``begun|zone|ended``, zone, foot_bath, tools);
         ``stop`` (a stop that was passed: round, walk, stop, what ``done|skipped``, and the reason of a skip);
-        ``file`` (sha256, name, type, size, about: the id of the fact it belongs to);
+        ``file`` (sha256, name, type, size, width, height, about: the id of the fact it belongs to);
         ``work`` (order, of, what ``asked|begun|done|dropped``, title, due, did, parts);
         ``lock-out`` (of, on ``true|false``, tag, why);
         ``run-hours`` (of, hours, starts: as its counter shows);
@@ -121,7 +121,7 @@ class Fact:
         ``notice`` (notice, what ``seen|shelved|unshelved|out of service|in service|sent``, until, why);
         ``on-call`` (person, since, until);
         ``hand-over`` (since, until, what ``written|read``, of, head, text);
-        ``backup`` (where, what ``made|restored|tried``, sha256, size, head).
+        ``backup`` (where, what ``made|failed|restored|moved in``, sha256, size, head, why).
         A ``note`` may be pinned to its place: details pinned, until, promised.
     place : str
         Where, or empty for the whole facility.
