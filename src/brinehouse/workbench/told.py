@@ -99,7 +99,7 @@ def _file(details: Details) -> str:
 def _backup(details: Details) -> str:
     where = f" {details['where']}" if details.get("where") else ""
     why = f": {details['why']}" if details.get("why") else ""
-    said = {"made": "copy made and tried", "restored": "brought back from the copy", "moved in": "brought in from"}
+    said = {"made": "copy made and tried", "restored": "brought back from", "moved in": "brought in from"}
     return f"{said.get(str(details['what']), 'no copy made')}{where}{why}"
 
 
