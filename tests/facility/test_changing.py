@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brinehouse import findings
-from brinehouse.facility import changing, reading, starting
+from brinehouse.facility import changing, reading, starting, words
 
 EXAMPLE = starting.example()
 HALL = importlib.resources.files("brinehouse.demo").joinpath("hall.toml").read_text("utf-8")
@@ -265,14 +265,29 @@ def test_the_order_of_independent_changes_does_not_matter(lines):
 
 def test_any_one_thing_of_the_demo_can_be_taken_out_and_the_rest_is_kept_to_the_letter():
     page = tomllib.loads(HALL)
+    lists = tuple(
+        f"{word.name} = ["
+        for table in words.catalogue().values()
+        for word in table.words.values()
+        if word.kind.startswith("list id")
+    )
     ids = itertools.islice(page["equipment"], 0, None, 3)
     for name in [*ids, "P-401", "pipefish", "m-skim", "supply-tap", "DO-2", "m"]:
         changed = tried(f"remove {name}", HALL)
         assert not any(one.code.startswith("changing/") for one in changed.findings), name
         lines = set(HALL.splitlines())
         fresh = [line for line in changed.text.splitlines() if line not in lines]
-        lists = ("through = [", "pumps = [", "at = [")
         assert all(line.startswith(lists) for line in fresh), (name, fresh)
+        assert "with = []" not in fresh, name
+
+
+def test_a_meter_taken_out_leaves_a_stop_of_a_round_with_its_other_meters_or_the_point_s_own():
+    stops = tomllib.loads(tried("remove DO-2", HALL).text)["round"]
+    assert stops["morning"]["stop"][0]["with"] == ["T-2"]
+    assert [stop["at"] for stop in stops["evening"]["stop"] if "with" not in stop] == [
+        "pipefish-low",
+        "q-1-mid",
+    ]
 
 
 def test_a_change_in_a_line_reads_as_it_was_typed():

@@ -377,7 +377,10 @@ def _take_out(bench: Bench, at: positions.Path, touch: Touch, told: list[str]) -
         touch.ids.add(str(where[1]))
         touch.paths[*where, word.name] = "what"
         if isinstance(value, list):
-            bench.put((*where, word.name), left)
+            if left or word.name == "through":
+                bench.put((*where, word.name), left)
+            else:
+                bench.drop((*where, word.name))  # as a list that was never written
             verb = "now passes" if word.name == "through" else f"now has {word.name}"
             told.append(
                 f"{named(where)} {verb} {_row(left) if left or word.name == 'through' else 'nothing'}"
