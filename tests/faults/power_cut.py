@@ -41,13 +41,16 @@ def _put(page, offset, data):
 class Disk:
     """What was written, and what of it is known to be on the disk."""
 
-    def __init__(self, acknowledged="acknowledged"):
+    SLIP = "acknowledged"
+    """The file of what was called saved."""
+
+    def __init__(self):
         self.written, self.durable, self.pending, self.ghosts = {}, {}, {}, {}
-        self.acknowledged, self._slip = set(), acknowledged
+        self.acknowledged = set()
 
     def do(self, what, name, offset, data):
         """One operation of the trace."""
-        if name == self._slip:
+        if name == self.SLIP:
             if what == "write":
                 self.acknowledged |= set(data.decode().split())
         elif what in ("write", "cut"):
@@ -89,9 +92,16 @@ class Disk:
 
 
 def images(operations, model, count, seed):
-    """Disks at random moments, in order of time: (moment, files, what was acknowledged by then)."""
+    """Disks at random moments, in order of time: (moment, files, what was acknowledged by then).
+
+    A quarter of the moments are while the logbook is made, however many writes that takes; the others come
+    after something was called saved.
+    """
     chance = random.Random(seed)
-    moments = sorted(chance.randrange(1, len(operations) + 1) for _ in range(count))
+    said = [number for number, (_, name, _, _) in enumerate(operations, start=1) if name == Disk.SLIP]
+    saved = said[0] if said else len(operations)
+    spans = [(1, saved)] * (count // 4) + [(saved, len(operations))] * (count - count // 4)
+    moments = sorted(chance.randint(*span) for span in spans)
     disk, done = Disk(), 0
     for moment in moments:
         for operation in operations[done:moment]:

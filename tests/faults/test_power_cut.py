@@ -36,7 +36,7 @@ def faults(beside, recorded, model, count, seed, where):
             found.append((moment, fault))
         asked += bool(acknowledged)
         shutil.rmtree(folder)
-    assert asked > count / 3  # many moments come after something was called saved
+    assert asked > count / 2  # most moments come after something was called saved
     return found
 
 
