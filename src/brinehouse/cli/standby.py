@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -42,20 +42,10 @@ def tell(name: str, answer: answers.Answer) -> None:
     """The answer in the terminal."""
     voice.say(f"{name}: standby")
     voice.say(voice.paragraph(answer.sentence))
-    for row in _rows(answer, "groups"):
+    for row in voice.rows(answer, "groups"):
         _group(answer, row)
     _rates(answer)
-    if answer.findings:
-        voice.say("\nWhat is to be said about them")
-    for finding in answer.findings:
-        voice.say(voice.hanging(f"{voice.marked(finding.level)} ", finding.text))
-        if finding.hint:
-            voice.say(voice.hanging("  ", finding.hint))
-    voice.show_advice(answer)
-
-
-def _rows(answer: answers.Answer, name: str) -> Sequence[Mapping[str, Any]]:
-    return next(table.rows for table in answer.tables if table.name == name)
+    voice.show_said(answer)
 
 
 def _group(answer: answers.Answer, row: Mapping[str, Any]) -> None:
@@ -64,7 +54,7 @@ def _group(answer: answers.Answer, row: Mapping[str, Any]) -> None:
         left = f"{voice.number(hand.value, 1)} h until {row['hand_limit']}" if hand.value else hand.text
         voice.say(voice.paragraph(f"and then, from the worst hour of the day: {left}", 2))
     if not row["told"]:
-        missing = [str(one["word"]) for one in _rows(answer, "missing") if one["duty"] == row["duty"]]
+        missing = [str(one["word"]) for one in voice.rows(answer, "missing") if one["duty"] == row["duty"]]
         voice.say(voice.paragraph("not told; the facility file lacks " + "; ".join(missing), 2))
         return
     lines = [["", "first after, years", "out, h a year"]]
@@ -74,7 +64,7 @@ def _group(answer: answers.Answer, row: Mapping[str, Any]) -> None:
     lines.append(["without shared causes", flattered, voice.number(row["out_without"].value, 2)])
     voice.say(voice.table(lines[0], lines[1:], frozenset({1, 2})))
     here = (row["duty"], row["least"])
-    causes = [one for one in _rows(answer, "causes") if (one["duty"], one["least"]) == here]
+    causes = [one for one in voice.rows(answer, "causes") if (one["duty"], one["least"]) == here]
     causes = [one for one in causes if one["share"] >= LEAST]
     for one in sorted(causes, key=lambda one: -one["share"]):
         voice.say(voice.hanging(f"{one['share']:>5.0%}  ", str(one["cause"])))
@@ -84,19 +74,19 @@ def _group(answer: answers.Answer, row: Mapping[str, Any]) -> None:
 def _helps(answer: answers.Answer, row: Mapping[str, Any]) -> None:
     key = "rarer_none" if row["least"] == 1 else "rarer"
     times = "times_none" if row["least"] == 1 else "times"
-    helps = [one for one in _rows(answer, "helps") if one["duty"] == row["duty"] and one[times] > 1.005]
+    helps = [one for one in voice.rows(answer, "helps") if one["duty"] == row["duty"] and one[times] > 1.005]
     for one in sorted(helps, key=lambda one: -one[times])[:MOST]:
         voice.say(voice.hanging(f"{one[key]:>17}  ", str(one["measure"])))
 
 
 def _rates(answer: answers.Answer) -> None:
     rows: list[list[str]] = []
-    for row in _rows(answer, "rates"):
+    for row in voice.rows(answer, "rates"):
         seen = f"{row['seen']} in {row['span']}" if row["seen"] is not None else ""
         ends = f"{row['now_high']} to {row['now_low']}".replace("once in ", "") if row["now_low"] else ""
         rows.append([str(row["of"]), str(row["mode"]), str(row["believed"]), seen, str(row["now"]), ends])
     if rows:
         voice.say("\nReckoned with")
         voice.say(voice.table(["part", "", "believed", "seen here", "now", "95 %"], rows))
-        for row in _rows(answer, "rates"):
+        for row in voice.rows(answer, "rates"):
             voice.say(voice.hanging(f"{row['of']}, {row['mode']}: ", str(row["source"])))

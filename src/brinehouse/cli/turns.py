@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -47,24 +47,14 @@ def tell(name: str, zone: str, answer: answers.Answer) -> None:
     """The plan in the terminal."""
     voice.say(f"{name}: turns")
     voice.say(voice.paragraph(answer.sentence))
-    for group in _rows(answer, "groups"):
+    for group in voice.rows(answer, "groups"):
         _group(answer, group, ZoneInfo(zone))
-    if answer.findings:
-        voice.say("\nWhat is to be said about them")
-    for finding in answer.findings:
-        voice.say(voice.hanging(f"{voice.marked(finding.level)} ", finding.text))
-        if finding.hint:
-            voice.say(voice.hanging("  ", finding.hint))
-    voice.show_advice(answer)
-
-
-def _rows(answer: answers.Answer, name: str) -> Sequence[Mapping[str, Any]]:
-    return next(table.rows for table in answer.tables if table.name == name)
+    voice.show_said(answer)
 
 
 def _group(answer: answers.Answer, group: Mapping[str, Any], zone: ZoneInfo) -> None:
     voice.say(f"\n{group['name']}: {group['keep']} of {group['pumps']} run")
-    pumps = [row for row in _rows(answer, "pumps") if row["duty"] == group["duty"]]
+    pumps = [row for row in voice.rows(answer, "pumps") if row["duty"] == group["duty"]]
     voice.say(
         voice.table(
             ["pump", "now", "run, h", "of its hours", "overhaul due", "95 %"],
@@ -72,7 +62,7 @@ def _group(answer: answers.Answer, group: Mapping[str, Any], zone: ZoneInfo) -> 
             frozenset({2, 3}),
         )
     )
-    changes = [row for row in _rows(answer, "changes") if row["duty"] == group["duty"]]
+    changes = [row for row in voice.rows(answer, "changes") if row["duty"] == group["duty"]]
     if changes:
         rows = [
             [_clock(row["at"], zone), str(row["start"]), str(row["stop"]), str(row["why"])] for row in changes

@@ -8,7 +8,7 @@ import shutil
 import sys
 import textwrap
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from brinehouse import answers, findings
@@ -205,6 +205,22 @@ def show_working(answer: answers.Answer) -> None:
         for line in (step.equation, inputs, step.note, step.source):
             if line:
                 say(paragraph(line, 6))
+
+
+def rows(answer: answers.Answer, name: str) -> Sequence[Mapping[str, Any]]:
+    """The rows of one of an answer's tables."""
+    return next(table.rows for table in answer.tables if table.name == name)
+
+
+def show_said(answer: answers.Answer) -> None:
+    """What is to be said about an answer, each with its way out; and whose advice it is."""
+    if answer.findings:
+        say("\nWhat is to be said about them")
+    for finding in answer.findings:
+        say(hanging(f"{marked(finding.level)} ", finding.text))
+        if finding.hint:
+            say(hanging("  ", finding.hint))
+    show_advice(answer)
 
 
 def show_advice(answer: answers.Answer) -> None:
