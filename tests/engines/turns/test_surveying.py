@@ -136,6 +136,16 @@ def test_one_pump_that_runs_without_a_rest_is_due_when_its_hours_are_over():
     assert due.high - due.low < 3 * HOUR  # it has run every week whole
 
 
+def test_a_pump_near_the_end_of_its_hours_or_past_it_is_told_and_one_far_from_it_is_not():
+    def told(hours):
+        made = asked(facility(1), turns=[turn(900, "P-1", True)], counters=[counter(0, "P-1", hours)])
+        return [one.text for one in made.answer.findings if one.code == "turns/overhaul-due"]
+
+    assert told(9900.0) == ["P-1 comes to its hours on 2026-03-06"]  # 100 h from 2 March, 8 h
+    assert told(10250.0) == ["P-1 is 250 h over its hours"]
+    assert told(9000.0) == []  # 1000 h are six weeks
+
+
 def test_a_date_is_as_sure_as_the_weeks_before_it_were_alike():
     def sure(weeks):
         return surveying.scatter_of(weeks, 0.5)
