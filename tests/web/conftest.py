@@ -28,9 +28,11 @@ FIVE = {
 }
 
 
-def visiting(made, at="http://127.0.0.1"):
+def visiting(made, at="http://127.0.0.1", by="127.0.0.1"):
     """A visitor who follows nothing by itself and sees what a browser would see of a fault."""
-    return TestClient(made, base_url=at, raise_server_exceptions=False, follow_redirects=False)
+    return TestClient(
+        made, base_url=at, raise_server_exceptions=False, follow_redirects=False, client=(by, 50000)
+    )
 
 
 @pytest.fixture(scope="session", autouse=True)

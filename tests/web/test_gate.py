@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from brinehouse.web import app, gate
+from brinehouse.web import app, coming, gate
 from brinehouse.workbench import people
 from conftest import visiting
 
@@ -254,6 +254,30 @@ def test_a_hall_without_people_is_open_to_its_own_machine_alone(tmp_path):
         assert visitor.get("/").status_code == 200
         answer = visitor.get("/", headers={"host": "hall.lan"})
         assert answer.headers["location"] == "/enter?next=/"
+
+
+@pytest.mark.parametrize("by", ["192.168.1.77", "2001:db8::7", "::ffff:192.168.1.77", "localhost", ""])
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "[::1]:8750"])
+def test_the_machine_s_own_name_said_from_elsewhere_opens_nothing(tmp_path, by, host):
+    made = app.create_app(tmp_path)
+    with visiting(made, by=by) as visitor:
+        answer = visitor.get("/", headers={"host": host})
+        assert (answer.status_code, answer.headers["location"]) == (303, "/enter?next=/")
+        begun = visitor.post("/begin", headers={"host": host, "origin": f"http://{host}"})
+        assert begun.status_code in (401, 404)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("by", ["127.0.0.1", "127.0.0.53", "::1", "::ffff:127.0.0.1"])
+def test_the_machine_s_own_line_is_known_in_each_of_its_forms(tmp_path, by):
+    with visiting(app.create_app(tmp_path), by=by) as visitor:
+        assert visitor.get("/").status_code == 200
+
+
+def test_the_look_at_the_line_bites(tmp_path, monkeypatch):
+    monkeypatch.setattr(coming, "nearby", lambda _: True)  # as if the name were all that is looked at
+    with visiting(app.create_app(tmp_path), by="192.168.1.77") as visitor:
+        assert visitor.get("/").status_code == 200
 
 
 @pytest.mark.parametrize("path", ["/log/%00", "/me/passkey/a%00b/end", "/people/%0a1", "/tank/%1b[31m"])

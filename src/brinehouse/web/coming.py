@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 from collections.abc import Mapping, Sequence
 from urllib.parse import urlsplit
 
@@ -52,17 +53,35 @@ def host(request: Request) -> str:
     return said if said.endswith("]") else said.rsplit(":", 1)[0]
 
 
+def nearby(request: Request) -> bool:
+    """Whether a request comes over the loopback line of the hall's own machine, whatever it says of itself."""
+    try:
+        at = ipaddress.ip_address(address(request))
+    except ValueError:
+        return False
+    mapped = at.ipv4_mapped if isinstance(at, ipaddress.IPv6Address) else None
+    return (mapped or at).is_loopback
+
+
+def at_home(request: Request) -> bool:
+    """Whether it is asked on the hall's own machine: over its loopback line, and by its own name.
+
+    The name alone can be sent from anywhere; the line alone is also that of a proxy on the same machine, and
+    of a name elsewhere which resolves to it.
+    """
+    return nearby(request) and host(request) in LOOPBACK
+
+
 def who(request: Request) -> people.Who:
     """Whoever makes this request, as the store says at this moment."""
     table = request.app.state.desk
-    at_home = host(request) in LOOPBACK
     if not table.has_hall():
-        return people.OPEN if at_home else people.NOBODY
+        return people.OPEN if at_home(request) else people.NOBODY
     place = table.hall()
     if not request.app.state.peopled:
         request.app.state.peopled = people.has_people(place)
     if not request.app.state.peopled:
-        return people.OPEN if at_home else people.NOBODY
+        return people.OPEN if at_home(request) else people.NOBODY
     return entering.who(place, _ticket(request, SESSION), address=address(request))
 
 
