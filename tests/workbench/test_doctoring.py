@@ -46,6 +46,14 @@ def test_a_hall_that_asks_for_no_copies_is_told_and_nothing_else_is_wrong(writte
     } <= set(codes(found))
 
 
+def test_what_is_odd_about_the_door_is_told_where_there_are_people(peopled_place):
+    found = look(peopled_place)
+    assert {"people/one-factor", "people/one-administrator"} <= set(codes(found, "watch"))
+    assert doctoring.status(found) == 1
+    on_the_page = codes(doctoring.of_open(peopled_place))
+    assert not [code for code in on_the_page if code.startswith("people/")]  # names are for /people alone
+
+
 def test_a_hall_with_copies_elsewhere_is_well(written, tmp_path, monkeypatch):
     to = tmp_path / "copies"
     with written.file.open("a", encoding="utf-8") as page:

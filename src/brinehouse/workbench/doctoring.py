@@ -9,7 +9,17 @@ from pathlib import Path
 
 from brinehouse import findings
 from brinehouse.facility import reading
-from brinehouse.workbench import attachments, clock, copying, hall, keeping, mishaps, settings, tls
+from brinehouse.workbench import (
+    attachments,
+    clock,
+    copying,
+    door_log,
+    hall,
+    keeping,
+    mishaps,
+    settings,
+    tls,
+)
 
 AHEAD = timedelta(minutes=10)
 ENDS_SOON = timedelta(days=30)
@@ -35,6 +45,9 @@ def look(folder: Path, *, whole: bool = True) -> list[findings.Finding]:
         try:
             with hall.open_hall(folder) as place:
                 found += _of_hall(place, whole=whole)
+                found += door_log.odd(
+                    place
+                )  # on the pages it stands at /people, for whoever looks after them
         except Exception as fault:  # noqa: BLE001 - each thing that cannot be looked at is one finding
             found += mishaps.told(fault)
     order = list(findings.Level)
