@@ -24,6 +24,7 @@ from brinehouse.workbench import clock_watch, desk, guessing, mishaps, notices, 
 from brinehouse.workbench import hall as halls
 
 PAGES = (
+    "phone_in",  # first, for what phones send is looked for among the routes most often
     "first",
     "now",
     "loop",
@@ -54,10 +55,11 @@ PAGES = (
     "files",
     "keeping",
     "phone",
-    "phone_in",
     "round_paper",
     "rounds",
 )
+PATIENCE = 1.0
+"""How long [s] a server told to stop waits for what is worked out behind the readers."""
 NOT_THERE = frozenset(
     {
         "workbench/no-such-place",
@@ -107,7 +109,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
         copies.close()
         if sender is not None:
             sender.close()
-        app.state.knowing.close()
+        app.state.knowing.close(PATIENCE if app.state.desk.door is not None else None)
         app.state.desk.close()
 
     app = FastAPI(
@@ -134,6 +136,7 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
         router = importlib.import_module(f"brinehouse.web.pages.{page}").router
         app.state.routes += router.routes
         app.include_router(router)
+    app.state.ways = gate.Ways(app.state.routes)
     app.mount("/static", files.Static(), name="static")
     app.add_exception_handler(HTTPException, _not_there)
     app.add_exception_handler(RequestValidationError, _not_understood)

@@ -13,7 +13,7 @@ import threading
 from concurrent import futures
 from dataclasses import dataclass
 
-from brinehouse.web import plant_drawing
+from brinehouse.web import behind, plant_drawing
 from brinehouse.workbench import (
     balance,
     clock,
@@ -46,7 +46,7 @@ class Knowing:
     """One investigation per application, made by one worker at a time."""
 
     def __init__(self) -> None:
-        self._worker = futures.ThreadPoolExecutor(max_workers=1, thread_name_prefix="investigation")
+        self._worker = behind.Worker("investigation")
         self._lock = threading.Lock()
         self._closing = threading.Event()
         self._running: tuple[tuple[object, ...], futures.Future[investigation.Investigation]] | None = None
@@ -120,12 +120,15 @@ class Knowing:
         self._now = (stamp, made)
         return made
 
-    def close(self) -> None:
-        """Let the worker end what it is at."""
+    def close(self, patience: float | None = None) -> None:
+        """Let the worker end what it is at; it only reads, so who ends the program need not wait for it.
+
+        `patience` is how long [s] it is waited for; None is as long as it takes.
+        """
         self._closing.set()
-        self._worker.shutdown(wait=True, cancel_futures=True)
+        self._worker.close(patience)
         if _HOURS in sys.modules:
-            importlib.import_module(_HOURS).close()
+            importlib.import_module(_HOURS).close(patience)
 
     def _renew(self, place: hall.Hall, stamp: tuple[object, ...]) -> investigation.Investigation:
         found = investigation.investigate(place)

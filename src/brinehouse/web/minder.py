@@ -29,7 +29,7 @@ class Minder:
         """End; a copy under way is finished or left unfinished, never half called one."""
         self._end.set()
         if self._thread is not None:
-            self._thread.join(5.0)
+            self._thread.join(2.0)
 
     def look(self) -> bool:
         """Make a copy if one is due; whether one was made."""

@@ -19,6 +19,8 @@ from brinehouse.workbench import mishaps, tls
 
 EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}  # noqa: S104 - only where it is asked for
 HOURLY = 3600
+PATIENCE = 2
+"""How long [s] a server told to stop waits for answers that are under way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +168,14 @@ async def _both(
 
 
 def _config(made: Any, **more: Any) -> uvicorn.Config:
-    return uvicorn.Config(made, log_level="warning", access_log=False, server_header=False, **more)
+    return uvicorn.Config(
+        made,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=PATIENCE,
+        **more,
+    )
 
 
 def _open_door(made: Any, host: str, port: int) -> None:

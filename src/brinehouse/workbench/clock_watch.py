@@ -118,7 +118,7 @@ class Watcher:
         """End."""
         self._end.set()
         if self._thread is not None:
-            self._thread.join(5.0)
+            self._thread.join(1.0)
 
     def look(self) -> Jump | None:
         """Look once, and write down what was seen; what cannot be written is kept for the next time."""

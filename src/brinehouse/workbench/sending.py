@@ -111,7 +111,7 @@ class Sender:
         """End after the letter it is at."""
         self._stop.set()
         if self._thread is not None:
-            self._thread.join(timeout=10.0)
+            self._thread.join(timeout=2.0)
 
     def _run(self) -> None:
         while not self._stop.wait(STEP):

@@ -149,15 +149,18 @@ def least(place: hall.Hall) -> dict[tuple[str, str], tuple[float, str]]:
     return found
 
 
-def close() -> None:
-    """Let the work on intervals end after the piece it is at, and forget what is kept."""
+def close(patience: float | None = None) -> None:
+    """Let the work on intervals end after the piece it is at, and forget what is kept.
+
+    `patience` is how long [s] a piece is waited for; None is as long as it takes.
+    """
     with _lock:
         for one in _kept.values():
             one.stop.set()
         threads = [one.thread for one in _kept.values() if one.thread is not None]
         _kept.clear()
     for thread in threads:
-        thread.join()
+        thread.join(patience)
 
 
 # -- what is asked ---------------------------------------------------------------------------------------
