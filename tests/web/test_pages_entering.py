@@ -304,7 +304,11 @@ def test_a_lock_out_note_asks_for_the_pin_again(hall):
     clock.freeze(clock.now() + dt.timedelta(minutes=6))
     sent = {"tag": "7", "why": "impeller out"}
     address = "/equipment/meter-B/lock"
-    assert hall.visitor.post(address, data=sent, headers=keeper).status_code == 422
+    refused = hall.visitor.post(address, data=sent, headers=keeper)
+    assert refused.status_code == 422
+    assert "This asks for your PIN or password once more" in refused.text
+    wrong = hall.visitor.post(address, data={**sent, "again": "000000"}, headers=keeper)
+    assert (wrong.status_code, 'class="said"' in wrong.text) == (422, True)
     assert hall.hall.facts(["lock-out"]) == []
     assert hall.visitor.post(address, data={**sent, "again": PIN}, headers=keeper).status_code == 303
     assert len(hall.hall.facts(["lock-out"])) == 1

@@ -79,6 +79,23 @@ def test_a_lock_out_is_seen_where_the_thing_is_and_comes_off_with_a_reason(plant
     assert "do not start it" not in plant.get("/equipment/P-1").text
 
 
+def test_a_paper_is_kept_with_the_thing_and_what_is_no_paper_is_refused(plant):
+    paper = ("seal.pdf", b"%PDF-1.4\n%%EOF\n", "application/pdf")
+    form = re.search(r'<form[^>]*/equipment/P-1/paper"[^>]*>', plant.get("/equipment/P-1").text).group(0)
+    assert 'enctype="multipart/form-data"' in form
+    sent = plant.post("/equipment/P-1/paper", files={"file": paper}, data={"by": "Ada"})
+    assert (sent.status_code, sent.headers["location"]) == (303, "/equipment/P-1")
+    link = re.search(r'<a href="(/files/[0-9a-f]{64})">seal\.pdf</a>', plant.get("/equipment/P-1").text)
+    assert plant.get(link.group(1)).content == paper[1]
+    assert "seal.pdf" not in plant.get("/equipment/meter-B").text
+    none = plant.post("/equipment/P-1/paper", data={"by": "Ada"})
+    assert (none.status_code, "No photo or paper was chosen" in none.text) == (422, True)  # register/no-paper
+    page = ("seal.pdf", b"<!doctype html><p>a page</p>", "application/pdf")
+    refused = plant.post("/equipment/P-1/paper", files={"file": page})
+    assert (refused.status_code, "this is a web page" in refused.text) == (422, True)
+    assert plant.post("/equipment/P-7/paper", files={"file": paper}).status_code == 404
+
+
 def test_work_is_asked_for_begun_and_done_with_parts_and_a_photo(plant):
     from PIL import Image
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from urllib.parse import quote
 
 from starlette.requests import Request
@@ -10,11 +10,19 @@ from starlette.responses import RedirectResponse, Response
 
 from brinehouse import findings
 from brinehouse.web import catalogue, coming, forms, sheets
+from brinehouse.web.pages import importing
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import lock_outs, mishaps, register, running, upkeep
+from brinehouse.workbench import attachments, lock_outs, mishaps, register, running, upkeep
 
 router = make_router()
 PAGE = "equipment"
+BOXES = frozenset(
+    {
+        "off.why", "count.hours", "count.starts", "renew.what", "renew.expires", "lock.tag", "lock.why",
+        "paper.file",
+    }
+)  # fmt: skip
+"""Part and box of what this sheet shows a fault at; what is about no such box stands above all of it."""
 
 
 @router.get("/equipment")
@@ -71,13 +79,13 @@ def thing(request: Request, id: str) -> Response:
 
 
 def _thing(
-    request: Request, id: str, given: dict[str, str], found: tuple[findings.Finding, ...], status: int = 200
+    request: Request, id: str, given: dict[str, str], found: Sequence[findings.Finding], status: int = 200
 ) -> Response:
     hall = sheets.desk_of(request).hall()
     who = sheets.who(request)
     t = sheets.words_of(request)
     sheet = register.sheet(hall, id)
-    faults = {f"{given.get('part', '')}.{one.spot.field}": one.text for one in found if one.spot.field}
+    at = [(f"{given.get('part', '')}.{one.spot.field}", one) for one in found]
     return sheets.render(
         request,
         "equipment_one.html",
@@ -87,8 +95,8 @@ def _thing(
         whole=sheet,
         row=sheet.row,
         given=given,
-        faults=faults,
-        found=[one for one in found if not one.spot.field],
+        faults={box: one.text for box, one in at if box in BOXES},
+        found=[one for box, one in at if box not in BOXES],
         hours=_hours(t),
         starts=_starts,
         open_hall=who.role == "open",
@@ -149,8 +157,33 @@ def lock_off(request: Request, id: str, given: forms.Given) -> Response:
     return _written(request, id, given, "off", work)
 
 
+@router.post("/equipment/{id}/paper")
+def paper(request: Request, id: str, sent: importing.Sent) -> Response:
+    """A photo or a paper, kept with the thing."""
+    hall = sheets.desk_of(request).hall()
+    name, content, given = sent
+    person = sheets.writer(request, given.get("by", ""))
+
+    def work() -> object:
+        if not name:
+            raise mishaps.Refused(_no_paper())
+        return attachments.keep(hall, content, name, about=id, person=person)
+
+    return _written(request, id, given, "paper", work)
+
+
+def _no_paper() -> findings.Finding:
+    return findings.Finding(
+        code="register/no-paper",
+        level=findings.Level.STOP,
+        text="No photo or paper was chosen",
+        hint="choose one, then send it",
+        spot=findings.Spot(field="file"),
+    )
+
+
 def _written(
-    request: Request, id: str, given: forms.Given, part: str, work: Callable[[], object]
+    request: Request, id: str, given: dict[str, str], part: str, work: Callable[[], object]
 ) -> Response:
     """Back to the sheet; with what stands in the way where it was refused."""
     register.sheet(sheets.desk_of(request).hall(), id)  # there
