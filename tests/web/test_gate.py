@@ -280,6 +280,19 @@ def test_the_look_at_the_line_bites(tmp_path, monkeypatch):
         assert visitor.get("/").status_code == 200
 
 
+def test_by_plain_http_from_elsewhere_each_sheet_says_once_what_does_not_work(peopled):
+    def said(path, by, scheme="http"):
+        visitor = visiting(peopled.visitor.app, f"{scheme}://127.0.0.1", by)
+        page = visitor.get(path, headers={"cookie": peopled.cookies["keeper"]}).text
+        return page.count("Over plain http")
+
+    for path in ("/log", "/rounds", "/equipment"):
+        assert said(path, "192.168.1.77") == 1, path
+    assert said("/log", "127.0.0.1") == 0
+    assert said("/enter", "192.168.1.77", "https") == 0
+    assert said("/trust", "192.168.1.77") == 0  # it says it itself, at length
+
+
 @pytest.mark.parametrize("path", ["/log/%00", "/me/passkey/a%00b/end", "/people/%0a1", "/tank/%1b[31m"])
 def test_an_address_with_signs_no_keyboard_writes_is_not_there(peopled, path):
     headers = {**HERE, "cookie": peopled.cookies["administrator"]}

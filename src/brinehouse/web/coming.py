@@ -54,7 +54,7 @@ def host(request: Request) -> str:
 
 
 def nearby(request: Request) -> bool:
-    """Whether a request comes over the loopback line of the hall's own machine, whatever it says of itself."""
+    """Whether a request comes over the loopback line of the hall's own machine, whatever it says."""
     try:
         at = ipaddress.ip_address(address(request))
     except ValueError:
@@ -83,6 +83,14 @@ def who(request: Request) -> people.Who:
     if not request.app.state.peopled:
         return people.OPEN if at_home(request) else people.NOBODY
     return entering.who(place, _ticket(request, SESSION), address=address(request))
+
+
+def known(request: Request) -> people.Who | None:
+    """Whoever is signed in, where that can be said without the disk; else None, and `who` must be asked."""
+    place = request.app.state.desk.opened
+    if place is None or not request.app.state.peopled:
+        return None
+    return entering.known(place, _ticket(request, SESSION), address=address(request))
 
 
 def door(request: Request) -> entering.Door:

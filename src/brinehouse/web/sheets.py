@@ -15,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from brinehouse import answers, findings, units
-from brinehouse.web import catalogue, drawing, files, forms, knowing
+from brinehouse.web import catalogue, coming, drawing, files, forms, knowing
 from brinehouse.workbench import asking, clock, desk, mishaps, people
 
 NAV = (
@@ -198,6 +198,7 @@ def context(request: Request, page: str, *, as_of: datetime | None = None, by: s
         "ago": functools.partial(ago, now=now, words=words),
         "day": functools.partial(day, zone=zone, words=words),
         "demo": table.is_demo(),
+        "plain_from_afar": request.url.scheme != "https" and page != "trust" and not coming.nearby(request),
         "sheet": {
             "name": words(f"sheet.{page}"),
             "as_of": clocktime(as_of or now, zone),
