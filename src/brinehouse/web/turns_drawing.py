@@ -121,7 +121,7 @@ def _midnights(
         if day > begin:
             drawn.append(svg.line(left, 18.0, left, floor, "d-rule"))
         if right - left > 34.0:
-            word = f"{names[day.weekday()]} {day.day}"
+            word = names[day.weekday()] + (f" {day.day}" if right - left > 44.0 else "")
             drawn.append(svg.tag("text", word, x=(left + right) / 2.0, y=12.0, class_="middle"))
         day = following
     return drawn

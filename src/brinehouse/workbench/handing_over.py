@@ -140,7 +140,7 @@ def fitted(lines: Mapping[str, Sequence[str]]) -> list[Part]:
 
 def _short(line: str) -> str:
     plain = " ".join(line.split())
-    return plain if len(plain) <= LONGEST_LINE else plain[: LONGEST_LINE - 1] + "…"
+    return plain if len(plain) <= LONGEST_LINE else plain[: LONGEST_LINE - 2].rpartition(" ")[0] + " …"
 
 
 def _cost(line: str) -> float:
