@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import atexit
 import contextlib
+import gc
 import socket
 import threading
 from collections.abc import Callable, Generator, Sequence
@@ -70,6 +72,7 @@ def serve(
     plain_port : int or None
         With https: where plain http leads to it; None is the port after.
     """
+    atexit.register(gc.freeze)  # the engines' objects are not taken apart one by one when the program ends
     with contextlib.ExitStack() as lines:
         line = lines.enter_context(_listen(host, port))
         if https:
