@@ -1,8 +1,11 @@
 """Two hundred phones, each an entry every five seconds: a locust file, run by `bench_phones`.
 
+Each asks once a second whether the hall can be reached, as a phone in a hand does.
+
 Environment: ``LOAD_OUT`` the file that gets every phone's own list as JSON lines; ``LOAD_COOKIES`` a file of
-one session cookie a line (may be missing: an open hall); ``LOAD_BUG=forget`` plants a phone that believes it
-was stored whatever is answered, to show that the comparison bites.
+one session cookie a line (may be missing: an open hall); ``LOAD_BEATS=no`` leaves the beats out;
+``LOAD_BUG=forget`` plants a phone that believes it was stored whatever is answered, to show that the
+comparison bites.
 """
 
 from __future__ import annotations
@@ -16,11 +19,13 @@ import secrets
 import time
 from datetime import UTC, datetime
 
+import gevent
 from locust import FastHttpUser, constant_pacing, events, task
 
 OUT = pathlib.Path(os.environ["LOAD_OUT"])
 _cookies = pathlib.Path(os.environ.get("LOAD_COOKIES", "/nowhere"))
 COOKIES = _cookies.read_text("utf-8").split() if _cookies.is_file() else []
+BEATS = os.environ.get("LOAD_BEATS", "yes") == "yes"
 _turn = itertools.count()
 _done: list[dict[str, object]] = []
 
@@ -38,6 +43,18 @@ class Phone(FastHttpUser):
         self.cookie = COOKIES[number % len(COOKIES)] if COOKIES else ""
         self.device = secrets.token_hex(8)
         time.sleep(random.random() * 5.0)
+        self.beating = gevent.spawn(self.beat)
+
+    def on_stop(self) -> None:
+        """The phone is laid down."""
+        self.beating.kill()
+
+    def beat(self) -> None:
+        """Whether the hall can be reached, once a second."""
+        headers = {"cookie": self.cookie} if self.cookie else {}
+        while BEATS:
+            self.client.get("/phone/beat", headers=headers)
+            time.sleep(1.0)
 
     @task
     def entry(self) -> None:

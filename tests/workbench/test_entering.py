@@ -138,8 +138,8 @@ def test_on_a_phone_of_the_hall_a_session_does_not_end_by_idling(place, phone):
 
 def test_being_seen_is_written_every_five_minutes_and_never_waited_for(place, monkeypatch):
     ticket = entering.by_password(door(place), "Bo Tern", PASSWORD).ticket
-    written, house_later = [], place.book.house_later
-    monkeypatch.setattr(place.book, "house_later", lambda acts: written.append(acts) or house_later(acts))
+    written, aside = [], place.book.house_aside
+    monkeypatch.setattr(place.book, "house_aside", lambda acts: written.append(acts) or aside(acts))
     for _ in range(60):
         later(dt.timedelta(seconds=10))
         entering.who(place, ticket)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
@@ -21,6 +21,8 @@ _entry = tables.entry
 _known = sa.select(_entry.c.id, _entry.c.digest, _entry.c.seq).where(
     _entry.c.id.in_(sa.bindparam("ids", expanding=True))
 )
+_known_one = sa.select(_entry.c.id, _entry.c.digest, _entry.c.seq).where(_entry.c.id == sa.bindparam("id"))
+_measured = sa.select(_entry.c.measured).where(_entry.c.id == sa.bindparam("id"))
 _people = sa.select(tables.person.c.number)
 _content = sa.select(*(_entry.c[name] for name in canon.CONTENT)).where(_entry.c.id == sa.bindparam("target"))
 _replaced = sa.select(_entry.c.id).where(_entry.c.supersedes == sa.bindparam("target")).limit(1)
@@ -44,10 +46,19 @@ class Ready:
 
 
 def append(
-    end: chain.Chain, facts: Iterable[records.Reading | records.Fact], person: int | None = None
+    end: chain.Chain,
+    facts: Iterable[records.Reading | records.Fact],
+    person: int | None = None,
+    *,
+    steady: timedelta = timedelta(0),
 ) -> list[kept.Outcome]:
-    """Add facts to the chain; all or, by an exception, none."""
+    """Add facts to the chain; all or, by an exception, none.
+
+    One whose id is stored already, at a time no further off than `steady`, keeps the stored time.
+    """
     outcomes: list[kept.Outcome] = []
+    if steady:
+        facts = _as_at_first(end.connection, list(facts), steady)
     _append_all(end, facts, person, outcomes)
     return outcomes
 
@@ -67,7 +78,9 @@ def _append_all(
     person: int | None,
     outcomes: list[kept.Outcome] | kept.Tally,
 ) -> None:
-    people = {row[0] for row in end.connection.execute(_people)}
+    if end.people is None:
+        end.people = {row[0] for row in end.connection.execute(_people)}
+    people = end.people
     todo = iter(facts)
     while chunk := list(islice(todo, CHUNK)):
         ready = [_prepare(fact, person, people, len(outcomes) + i + 1) for i, fact in enumerate(chunk)]
@@ -100,10 +113,24 @@ def _append_chunk(
 
 def _look_up(connection: sa.Connection, ids: Sequence[str]) -> dict[str, tuple[str, int]]:
     found: dict[str, tuple[str, int]] = {}
+    if len(ids) == 1:
+        row = connection.execute(_known_one, {"id": ids[0]}).first()
+        return {} if row is None else {row[0]: (row[1], row[2])}
     for start in range(0, len(ids), LOOKUP):
         for row in connection.execute(_known, {"ids": ids[start : start + LOOKUP]}):
             found[row[0]] = (row[1], row[2])
     return found
+
+
+def _as_at_first(
+    connection: sa.Connection, facts: list[records.Reading | records.Fact], steady: timedelta
+) -> list[records.Reading | records.Fact]:
+    """The facts, each that is known already at the time that it got at first."""
+    for number, fact in enumerate(facts):
+        before = connection.execute(_measured, {"id": fact.id}).scalar() if fact.id else None
+        if before is not None and abs(canon.moment(before) - fact.measured) <= steady:
+            facts[number] = dataclasses.replace(fact, measured=canon.moment(before))
+    return facts
 
 
 def _withdraws(fact: records.Reading | records.Fact) -> bool:

@@ -43,6 +43,7 @@ def add_person(end: chain.Chain, name: str) -> int:
         return there
     number = (connection.execute(sa.select(sa.func.max(_person.c.number))).scalar() or 0) + 1
     connection.execute(sa.insert(_person), {"number": number, "name": name})
+    end.people = None
     return number
 
 

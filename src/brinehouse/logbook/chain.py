@@ -39,11 +39,14 @@ class Chain:
         Inside a transaction that holds the write lock.
     seq, hash : int, str
         The last entry.
+    people : set of int or None
+        The numbers of everyone, once a batch of this transaction has asked; None after they have changed.
     """
 
     def __init__(self, connection: sa.Connection) -> None:
         self.connection = connection
         self.seq, self.hash = head(connection)
+        self.people: set[int] | None = None
 
     def add(self, rows: Sequence[Row]) -> None:
         """Add entries."""

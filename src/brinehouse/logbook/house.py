@@ -54,20 +54,22 @@ def _column(name: str) -> sa.Column[Any]:
     return _person.c.name if name == "name" else _account.c[name]
 
 
+_WHOSE = (
+    sa.select(
+        _session, _account.c.role, _account.c.disabled, _account.c.needs_change, _person.c.name,
+        _device.c.name.label("device_name"), _device.c.ended.label("device_ended"),
+    )
+    .join(_account, _account.c.person == _session.c.person)
+    .join(_person, _person.c.number == _session.c.person)
+    .outerjoin(_device, _device.c.id == _session.c.device)
+    .where(_session.c.id == sa.bindparam("id"))
+)  # fmt: skip
+
+
 def session(connection: sa.Connection, id: str) -> Row | None:
     """A session with its person's account and name, and whether its device is still the hall's."""
-    query = (
-        sa.select(
-            _session, _account.c.role, _account.c.disabled, _account.c.needs_change, _person.c.name,
-            _device.c.name.label("device_name"), _device.c.ended.label("device_ended"),
-        )
-        .join(_account, _account.c.person == _session.c.person)
-        .join(_person, _person.c.number == _session.c.person)
-        .outerjoin(_device, _device.c.id == _session.c.device)
-        .where(_session.c.id == id)
-    )  # fmt: skip
-    found = _rows(connection, query)
-    return found[0] if found else None
+    row = connection.execute(_WHOSE, {"id": id}).mappings().first()
+    return None if row is None else dict(row)
 
 
 def sessions(connection: sa.Connection, person: int) -> list[Row]:

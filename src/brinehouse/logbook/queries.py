@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import typing
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -19,6 +20,7 @@ from brinehouse.logbook import canon, kept, tables
 _entry = tables.entry
 ROW = tuple(_entry.c[name] for name in canon.COLUMNS)
 FETCH = 20_000
+CHUNK = 5_000
 
 FACTS: tuple[str, ...] = typing.get_args(records.FactKind)
 """Every kind that is not a reading and not the logbook's own."""
@@ -43,22 +45,28 @@ class Wanted:
     newest_first: bool = False
 
 
-def _undone() -> sa.ColumnElement[bool]:
-    """Withdrawals that stand: not taken back themselves."""
-    return ~sa.exists(sa.select(_later.c.seq).where(_later.c.target == _withdrawal.c.id))
-
-
 _withdrawal = _entry.alias("withdrawal")
 _newer = _entry.alias("newer")
 _later = _entry.alias("later")  # made once: an alias of so many columns costs more than the question itself
 
 
 @functools.cache
-def standing() -> tuple[sa.ColumnElement[bool], ...]:
-    """Conditions that leave out what was superseded or withdrawn, alone or with its import."""
-    replaced = sa.exists(sa.select(_newer.c.seq).where(_newer.c.supersedes == _entry.c.id))
-    taken_back = sa.exists(sa.select(_withdrawal.c.seq).where(_withdrawal.c.target == _entry.c.id, _undone()))
-    imports = sa.select(_withdrawal.c.target).where(_withdrawal.c.target.is_not(None), _undone())
+def standing(*, then: bool = False) -> tuple[sa.ColumnElement[bool], ...]:
+    """Conditions that leave out what was superseded or withdrawn, alone or with its import.
+
+    With `then`: as it was when the chain ended at the parameter ``most``.
+    """
+
+    def known(table: sa.FromClause) -> tuple[sa.ColumnElement[bool], ...]:
+        return (table.c.seq <= sa.bindparam("most"),) if then else ()
+
+    undone = ~sa.exists(sa.select(_later.c.seq).where(_later.c.target == _withdrawal.c.id, *known(_later)))
+    replaced = sa.exists(sa.select(_newer.c.seq).where(_newer.c.supersedes == _entry.c.id, *known(_newer)))
+    withdrawn = (undone, *known(_withdrawal))
+    taken_back = sa.exists(
+        sa.select(_withdrawal.c.seq).where(_withdrawal.c.target == _entry.c.id, *withdrawn)
+    )
+    imports = sa.select(_withdrawal.c.target).where(_withdrawal.c.target.is_not(None), *withdrawn)
     return (
         ~replaced,
         ~taken_back,
@@ -99,14 +107,36 @@ def rows(connection: sa.Connection, wanted: Wanted) -> list[Any]:
     return list(connection.execute(select(wanted)))
 
 
-def everything(connection: sa.Connection) -> Iterator[tuple[int, records.Reading | records.Fact, bool]]:
-    """Every reading and fact in the order of the chain, and whether it is what the logbook says today."""
-    stands = sa.case((sa.and_(*standing()), 1), else_=0).label("stands")
-    query = sa.select(*ROW, stands).where(_entry.c.kind.not_in(tables.INTERNAL)).order_by(_entry.c.seq)
-    result = connection.execution_options(stream_results=True).execute(query)
-    for block in result.partitions(FETCH):
+def everything(
+    looking: Callable[[], contextlib.AbstractContextManager[sa.Connection]],
+) -> Iterator[tuple[int, records.Reading | records.Fact, bool]]:
+    """Every reading and fact in the order of the chain, and whether it is what the logbook says now.
+
+    Looks up a chunk at a time and holds no transaction while the caller works on it: SQLite's log grows for
+    as long as somebody looks at one moment. All of it is as of the head at the beginning nevertheless.
+    """
+    stands = sa.case((sa.and_(*standing(then=True)), 1), else_=0).label("stands")
+    query = (
+        sa.select(*ROW, stands)
+        .where(
+            _entry.c.seq > sa.bindparam("last"),
+            _entry.c.seq <= sa.bindparam("most"),
+            _entry.c.kind.not_in(tables.INTERNAL),
+        )
+        .order_by(_entry.c.seq)
+        .limit(CHUNK)
+    )
+    with looking() as connection:
+        most = connection.execute(sa.select(sa.func.max(_entry.c.seq))).scalar() or 0
+    last = 0
+    while True:
+        with looking() as connection:
+            block = connection.execute(query, {"last": last, "most": most}).all()
+        if not block:
+            return
         for row in block:
             yield row[0], canon.record(row[:-1]), bool(row[-1])
+        last = block[-1][0]
 
 
 def columns(connection: sa.Connection, wanted: Wanted) -> dict[str, NDArray[Any]]:
@@ -154,10 +184,12 @@ def ids(connection: sa.Connection, first: str) -> list[str]:
     return [row[0] for row in connection.execute(query.limit(8))]
 
 
+_BY_ID = sa.select(*ROW).where(_entry.c.id == sa.bindparam("wanted"), _entry.c.kind.not_in(tables.INTERNAL))
+
+
 def by_id(connection: sa.Connection, id: str) -> Any | None:
     """The row with this id, or None; the logbook's own entries are not shown."""
-    query = sa.select(*ROW).where(_entry.c.id == id, _entry.c.kind.not_in(tables.INTERNAL))
-    return connection.execute(query).first()
+    return connection.execute(_BY_ID, {"wanted": id}).first()
 
 
 def trail(connection: sa.Connection, id: str) -> list[kept.Version]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
+from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping
 from concurrent.futures import Future
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
@@ -28,6 +28,7 @@ from brinehouse.logbook import (
     house,
     kept,
     lock,
+    memory,
     paging,
     proof,
     queries,
@@ -156,6 +157,7 @@ class Logbook:
         self._reading = reading
         self._writer = writing
         self._where = where
+        self._memory = memory.Memory()
 
     def __enter__(self) -> Self:
         return self
@@ -180,7 +182,7 @@ class Logbook:
     # Writing -----------------------------------------------------------------------------------------------
 
     def _write(self, work: Callable[[chain.Chain], T]) -> T:
-        return self._writer.submit(work).result()
+        return self._memory.changing(lambda: self._writer.submit(work)).result()
 
     def append(
         self, facts: Iterable[records.Reading | records.Fact], *, person: int | None = None
@@ -202,10 +204,18 @@ class Logbook:
         return self.append_later(facts, person=person).result()
 
     def append_later(
-        self, facts: Iterable[records.Reading | records.Fact], *, person: int | None = None
+        self,
+        facts: Iterable[records.Reading | records.Fact],
+        *,
+        person: int | None = None,
+        steady: timedelta = timedelta(0),
     ) -> Future[list[kept.Outcome]]:
-        """As `append`, without waiting: the future resolves once the facts are safe on the disk."""
-        return self._writer.submit(lambda end: appending.append(end, facts, person))
+        """As `append`, without waiting: the future resolves once the facts are safe on the disk.
+
+        A fact whose id is stored already, at a time no further off than `steady`, keeps that time: it was
+        sent again by a clock that was set in between.
+        """
+        return self._writer.submit(lambda end: appending.append(end, facts, person, steady=steady))
 
     def supersede(
         self,
@@ -289,7 +299,8 @@ class Logbook:
             newest_first=newest_first,
         )  # fmt: skip
         with self._looking() as connection:
-            return [canon.reading(row) for row in paging.rows(connection, wanted)]
+            found = paging.rows(connection, wanted)
+        return [canon.reading(row) for row in found]
 
     def columns(
         self,
@@ -326,7 +337,8 @@ class Logbook:
             superseded=superseded, limit=limit, newest_first=newest_first,
         )  # fmt: skip
         with self._looking() as connection:
-            return [canon.fact(row) for row in paging.rows(connection, wanted)]
+            found = paging.rows(connection, wanted)
+        return [canon.fact(row) for row in found]
 
     def after(self, head: chain.Head, most: int = 20_000) -> list[records.Reading | records.Fact] | None:
         """What was written down after a head, in that order, replaced or not; None where it is not known.
@@ -361,6 +373,8 @@ class Logbook:
 
     def head(self) -> chain.Head:
         """Number and hash of the last entry, as printed on hand-overs; (0, zeros) while empty."""
+        if (known := self._writer.last) is not None:
+            return known
         with self._looking() as connection:
             return chain.head(connection)
 
@@ -376,8 +390,7 @@ class Logbook:
 
     def people(self) -> list[kept.Person]:
         """Everyone, by number."""
-        with self._looking() as connection:
-            return beside.people(connection)
+        return list(self.remembered_of("people", beside.people))
 
     def add_person(self, name: str) -> int:
         """The number of a person; the same name again keeps its number."""
@@ -392,9 +405,25 @@ class Logbook:
         with self._looking() as connection:
             return ask(connection)
 
+    def remembered_of(self, question: Hashable, ask: Callable[[sa.Connection], T]) -> T:
+        """As `house`, from memory where this process holds the writer's lock; it is not to be changed."""
+        if not self._writer.alone:
+            return self.house(ask)
+        return self._memory.ask(question, lambda: self.house(ask))
+
+    def peek(self, question: Hashable) -> Any:
+        """What `remembered_of` would give at once, without the disk; `memory.NOTHING` where it would ask."""
+        return self._memory.peek(question) if self._writer.alone else memory.NOTHING
+
     def house_later(self, acts: list[Any], event: Mapping[str, Any] | None = None) -> Future[list[Any]]:
         """Change accounts, phones and sessions in one transaction: see `house.do`; not waited for."""
-        return self._writer.submit(lambda end: house.do(end.connection, acts, event))
+        return self._memory.changing(
+            lambda: self._writer.submit(lambda end: house.do(end.connection, acts, event))
+        )
+
+    def house_aside(self, acts: list[Any]) -> None:
+        """As `house_later`, for what changes nothing that is remembered: that somebody was here."""
+        self._writer.submit(lambda end: house.do(end.connection, acts, None))
 
     def keep_import(
         self,
@@ -490,9 +519,11 @@ class Logbook:
             return attached.every(connection)
 
     def everything(self) -> Iterator[tuple[int, records.Reading | records.Fact, bool]]:
-        """Every reading and fact in the order of the chain, with its number, and whether it stands."""
-        with self._looking() as connection:
-            yield from queries.everything(connection)
+        """Every reading and fact in the order of the chain, with its number, and whether it stands.
+
+        As of the moment it is begun, however long the caller takes and whatever is written meanwhile.
+        """
+        return queries.everything(self._looking)
 
     def contents(self) -> dict[str, tuple[int, str]]:
         """Rows and a hash over them for each table of the chain: see `copies.contents`."""

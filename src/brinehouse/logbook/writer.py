@@ -96,6 +96,16 @@ class Writer:
         except OSError as error:
             raise kept.Refused(database.unreadable(error, str(self._folder))) from error
 
+    @property
+    def alone(self) -> bool:
+        """Whether nothing can change but through this writer: it keeps the lock of a file."""
+        return self._keep and self._held is not None and not self._where and not self._closed
+
+    @property
+    def last(self) -> chains.Head | None:
+        """Where the chain ends, as far as that is known without looking."""
+        return self._last if self.alone and self._doubt is None else None
+
     def close(self) -> None:
         """Finish what waits, close the connection, let go of the lock."""
         with self._start:
@@ -215,6 +225,7 @@ class Writer:
                     raise  # the disk, not the batch: nothing of this group is known to be kept
                 except Exception as error:  # noqa: BLE001 - the batch's own fault: the others go on
                     chain.seq, chain.hash = mark
+                    chain.people = None
                     told.append((job, None, error))
             after = (chain.seq, chain.hash)
             self._doubt, self._asked = {before, after}, (told, after)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import importlib.resources
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -23,6 +23,9 @@ from brinehouse.workbench import mishaps, people
 
 LETTERS = {role[0]: role for role in (*people.ROLES, "nobody")}
 STATIC = "/static/"
+BEAT = "/phone/beat"
+"""Whether the hall can be reached: asked by every phone about once a second, and answered to anybody."""
+METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS"})
 CHANGING = ("/me", "/me/password", "/leave", "/enter", "/enter/code", "/enter/pin")
 """What is left to somebody who must choose a password first."""
 
@@ -50,6 +53,25 @@ def key(scope: Scope, routes: Iterable[Route]) -> str | None:
     return found
 
 
+class Ways:
+    """As `key`, with what was found for an address that is a whole route kept: most requests ask for few."""
+
+    def __init__(self, routes: Sequence[Route]) -> None:
+        self._routes = routes
+        self._plain = frozenset(route.path for route in routes if "{" not in route.path)
+        self._known: dict[tuple[str, str], str | None] = {}
+
+    def key(self, scope: Scope) -> str | None:
+        """Method and template of the route; see `key`."""
+        asked = (scope["method"], scope["path"])
+        if asked in self._known:
+            return self._known[asked]
+        found = key(scope, self._routes)
+        if asked[1] in self._plain and asked[0] in METHODS:
+            self._known[asked] = found
+        return found
+
+
 class Gate:
     """ASGI middleware: say who asks (``request.state.who``), and let through whoever may."""
 
@@ -61,11 +83,15 @@ class Gate:
         if scope["type"] != "http" or scope["path"].startswith(STATIC):
             await self.app(scope, receive, send)
             return
-        request = Request(scope)
-        answer = await run_in_threadpool(_answer, request)
-        if answer is not None:
-            await answer(scope, receive, send)
+        if scope["path"] == BEAT and scope["method"] in ("GET", "HEAD"):
+            await _reached(send)
             return
+        request = Request(scope)
+        if not _at_once(request):
+            answer = await run_in_threadpool(_answer, request)
+            if answer is not None:
+                await answer(scope, receive, send)
+                return
 
         async def unkept(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -75,6 +101,25 @@ class Gate:
             await send(message)
 
         await self.app(scope, receive, unkept)
+
+
+async def _reached(send: Send) -> None:
+    """The hall is there: said without looking at anything."""
+    headers = [(b"cache-control", b"no-store")]
+    await send({"type": "http.response.start", "status": 204, "headers": headers})
+    await send({"type": "http.response.body", "body": b""})
+
+
+def _at_once(request: Request) -> bool:
+    """Whether somebody who is known without the disk may go on; all else is asked in a thread (`_answer`)."""
+    asking = coming.known(request)
+    if asking is None or asking.needs_change or any(ord(sign) < 32 for sign in request.scope["path"]):
+        return False
+    found = request.app.state.ways.key(request.scope)
+    if not found or asking.role not in matrix().get(found, frozenset[str]()):
+        return False
+    request.state.who = asking
+    return True
 
 
 def _answer(request: Request) -> Response | None:
@@ -90,7 +135,7 @@ def _answer(request: Request) -> Response | None:
     request.state.who = asking
     if asking.role == "open":
         return None
-    found = key(request.scope, request.app.state.routes)
+    found = request.app.state.ways.key(request.scope)
     if found is None:
         return sheets.sentence(request, "fault.not_there", status=404)
     if not found:

@@ -34,6 +34,11 @@ class Desk:
                 self._hall = made
             return self._hall
 
+    @property
+    def opened(self) -> halls.Hall | None:
+        """The hall, where it is open already; nobody waits for it."""
+        return self._hall
+
     def has_hall(self) -> bool:
         """Whether there is a facility file."""
         return (self.folder / halls.FACILITY_FILE).is_file()

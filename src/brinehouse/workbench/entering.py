@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from brinehouse.logbook import canon, house
+from brinehouse.logbook import canon, house, memory
 from brinehouse.workbench import clock, guessing, mishaps, one_time, passwords, people, sealing
 from brinehouse.workbench import hall as halls
 
@@ -250,13 +250,25 @@ def who(place: halls.Hall, ticket: str, *, address: str = "") -> people.Who:
     """Whoever holds a ticket, as they stand at this moment; nobody where it does not count any more."""
     if not ticket:
         return people.NOBODY
-    id, now = sealing.digest(ticket), clock.now()
-    row = place.book.house(lambda c: house.session(c, id))
-    if row is None or not _holds(dict(row), now):
+    id = sealing.digest(ticket)
+    return _who(place, id, place.book.remembered_of(("session", id), lambda c: house.session(c, id)), address)
+
+
+def known(place: halls.Hall, ticket: str, *, address: str = "") -> people.Who | None:
+    """As `who`, where it can be said without the disk; else None."""
+    id = sealing.digest(ticket)
+    row = place.book.peek(("session", id)) if ticket else memory.NOTHING
+    return None if row is memory.NOTHING else _who(place, id, row, address)
+
+
+def _who(place: halls.Hall, id: str, row: Any, address: str) -> people.Who:
+    now = clock.now()
+    if row is None or not _holds(row, now):
         return people.NOBODY
     if now - canon.moment(row["seen"]) > SEEN:
-        seen = ["see session", {"id": id, "at": canon.microseconds(now)}]
-        place.book.house_later([seen])  # not waited for: a page never costs a write
+        at = canon.microseconds(now)
+        place.book.house_aside([["see session", {"id": id, "at": at}]])  # no page waits for a write
+        row["seen"] = at  # also in what is remembered of it
     sure = row["sure"]
     return people.Who(
         number=row["person"],

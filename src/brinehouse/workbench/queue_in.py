@@ -268,10 +268,7 @@ def _submit(
     batch: _Batch, fact: records.Reading | records.Fact, person: int | None
 ) -> futures.Future[list[kept.Outcome]]:
     """Hand it to the writer; what is known under its id already keeps the time that it got at first."""
-    before = batch.place.book.get(fact.id)
-    if before is not None and abs(before.measured - fact.measured) <= MENDED:
-        fact = replace(fact, measured=before.measured)
-    return batch.place.book.append_later([fact], person=person)
+    return batch.place.book.append_later([fact], person=person, steady=MENDED)
 
 
 def _second(batch: _Batch, entry: Any, told: Told) -> Told:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from typing import Any
 
 from brinehouse import findings
@@ -12,6 +13,7 @@ from brinehouse.workbench import mishaps
 LARGEST = 512 * 1024  # bytes of a batch
 DEEPEST = 64  # of a batch; one entry may be far less deep
 DIGITS = 40
+_ODD = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff]")
 
 
 class Bad:
@@ -68,8 +70,7 @@ def fault(value: Any, deepest: int = 6) -> str:
     if isinstance(value, Bad):
         return value.why
     if isinstance(value, str):
-        odd = any((ord(one) < 32 and one not in "\n\t") or 0xD800 <= ord(one) < 0xE000 for one in value)
-        return "it holds a character that cannot be stored" if odd else ""
+        return "it holds a character that cannot be stored" if _ODD.search(value) else ""
     if isinstance(value, dict | list):
         if deepest == 0:
             return "it is nested too deeply"
