@@ -305,3 +305,23 @@ def test_numbers_that_are_no_person_s_are_not_there(peopled):
     for number in (0, -1, 2**63, 10**40):
         answer = peopled.visitor.get(f"/people/{number}", headers=headers)
         assert (answer.status_code, "people/no-account" in answer.text) == (422, True)
+
+
+def test_an_address_looked_for_again_is_the_same_route(peopled):
+    routes = peopled.visitor.app.state.routes
+    ways = gate.Ways(routes)
+    for method, path in (
+        ("POST", "/phone/entries"), ("GET", "/now"), ("HEAD", "/now"), ("DELETE", "/now"),
+        ("GET", "/nowhere"), ("GET", "/tank/mangrove"), ("BREW", "/now"),
+    ):  # fmt: skip
+        scope = {"type": "http", "method": method, "path": path, "root_path": "", "headers": []}
+        assert {ways.key(scope) for _ in range(3)} == {gate.key(scope, routes)}, (method, path)
+    assert ("GET", "/tank/mangrove") not in ways._known, "only whole routes are kept: there are few of them"
+    assert ("BREW", "/now") not in ways._known
+
+
+def test_whether_the_hall_is_there_is_said_without_asking_who(peopled, monkeypatch):
+    monkeypatch.setattr(gate, "_answer", None)
+    for cookie in ("", peopled.cookies["keeper"], "brinehouse=nonsense"):
+        answer = asked(peopled.visitor, "GET /phone/beat", cookie)
+        assert (answer.status_code, answer.headers["cache-control"]) == (204, "no-store")
