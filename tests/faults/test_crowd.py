@@ -1,5 +1,6 @@
 """Several programs write one logbook, long readers look at it, and copies are taken meanwhile."""
 
+import contextlib
 import json
 import os
 import pathlib
@@ -13,7 +14,7 @@ import time
 import pytest
 import sqlalchemy as sa
 
-from brinehouse.logbook import copies, database, store, tables
+from brinehouse.logbook import copies, database, queries, store, tables
 
 HERE = pathlib.Path(__file__).parent
 MOST_LOG = 64 * 1024 * 1024
@@ -102,6 +103,35 @@ def test_a_long_reader_does_not_stop_writers_and_the_log_stays_small(beside, tmp
         for number in range(700):
             book.append([beside("harness").reading(number)])
         assert log_size(tmp_path / "alone") < under
+
+
+def read_slowly(folder, harness, look, writes):
+    """The log's size after a whole logbook was read by `look` while so much was written between its rows."""
+    with store.open_logbook(folder, create=True) as book:
+        book.hold()
+        book.append([harness.reading(number) for number in range(100)])
+        seen = []
+        for one in look(book):
+            seen.append(one)
+            for number in range(writes * (len(seen) - 1), writes * len(seen)):
+                book.append([harness.reading(100 + number)])
+        return seen, log_size(folder)
+
+
+def of_one_moment(book):
+    """The control: the same rows from one transaction."""
+    with book._looking() as connection:
+        yield from queries.everything(lambda: contextlib.nullcontext(connection))
+
+
+def test_our_own_long_readers_let_the_log_begin_anew(beside, monkeypatch, tmp_path):
+    monkeypatch.setattr(queries, "CHUNK", 10)
+    seen, size = read_slowly(tmp_path / "hall", beside("harness"), store.Logbook.everything, 7)
+    held, grown = read_slowly(tmp_path / "held", beside("harness"), of_one_moment, 7)
+    print({"chunks": size, "one transaction": grown})
+    assert [row[1].id for row in seen] == [row[1].id for row in held]
+    assert len(seen) == 100, "what is written meanwhile is not in it"
+    assert size < 0.6 * grown
 
 
 @pytest.mark.soak

@@ -5,7 +5,7 @@ import sqlite3
 import pytest
 
 from brinehouse import findings
-from brinehouse.logbook import copies, database, kept
+from brinehouse.logbook import copies, database, kept, queries
 
 
 @pytest.fixture
@@ -95,3 +95,16 @@ def test_everything_comes_in_the_order_of_the_chain_and_says_what_stands(written
     assert not stands[reading(2).id]
     assert stands[reading(3).id]
     assert len(told) == 7
+
+
+def test_everything_is_of_the_moment_it_was_begun_though_looked_up_in_pieces(written, reading, monkeypatch):
+    monkeypatch.setattr(queries, "CHUNK", 2)
+    at = reading(20).entered
+    told = written.everything()
+    first = next(told)
+    written.supersede(reading(4).id, reason="typed wrong", entered=at, value=7.0, text="7.0 mg/L")
+    written.withdraw(reading(3).id, reason="wrong tank", entered=at)
+    assert [one[1:] for one in (first, *told)] == [(reading(number), True) for number in range(5)]
+    later = {one[1].id: one[2] for one in written.everything()}
+    assert not later[reading(4).id], "the control: begun now, it says what was corrected"
+    assert not later[reading(3).id]

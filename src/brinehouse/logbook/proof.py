@@ -28,15 +28,16 @@ def verify(engine: sa.Engine, against: chain.Head | str | None = None) -> list[f
     printed = _printed(against)
     found: list[findings.Finding] = []
     try:
-        with engine.connect() as connection, connection.begin():
-            walk = Walk(printed)
-            for row in _rows(connection):
-                found += walk.see(row)
-                if len(found) >= ENOUGH:
-                    break
-            else:
-                found += walk.end()
+        walk = Walk(printed)
+        for row in _rows(engine):
+            found += walk.see(row)
+            if len(found) >= ENOUGH:
+                break
+        else:
+            found += walk.end()
+            with engine.connect() as connection, connection.begin():
                 found += _beside(connection)
+        with engine.connect() as connection, connection.begin():
             found += integrity(connection)
     except (exc.DatabaseError, zlib.error) as error:
         away = engine.dialect.name != "sqlite" and isinstance(error, exc.OperationalError)
@@ -59,18 +60,27 @@ def _printed(against: chain.Head | str | None) -> chain.Head | None:
     return against
 
 
-def _rows(connection: sa.Connection) -> Iterator[Any]:
-    last = 0
+def _rows(engine: sa.Engine) -> Iterator[Any]:
+    """Every entry there is by now, looked up a chunk at a time.
+
+    No transaction is open in between: SQLite's log grows for as long as somebody looks at one moment, and
+    what was written never changes, so the chunks are of one moment up to the head all the same.
+    """
     query = (
         sa.select(*(_entry.c[name] for name in canon.COLUMNS))
-        .where(_entry.c.seq > sa.bindparam("last"))
+        .where(_entry.c.seq > sa.bindparam("last"), _entry.c.seq <= sa.bindparam("most"))
         .order_by(_entry.c.seq)
         .limit(CHUNK)
     )
-    below = sa.select(sa.func.min(_entry.c.seq))
-    lowest = connection.execute(below).scalar()
+    ends = sa.select(sa.func.min(_entry.c.seq), sa.func.max(_entry.c.seq))
+    with engine.connect() as connection, connection.begin():
+        lowest, most = connection.execute(ends).one()
     last = min(0, lowest - 1) if lowest is not None else 0
-    while block := connection.execute(query, {"last": last}).all():
+    while most is not None and last < most:
+        with engine.connect() as connection, connection.begin():
+            block = connection.execute(query, {"last": last, "most": most}).all()
+        if not block:
+            return
         yield from block
         last = block[-1][0]
 
