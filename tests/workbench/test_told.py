@@ -52,3 +52,12 @@ def test_what_was_taken_back_is_told_with_the_reason():
         line("withdrawal", {"target": "0a1b2c3d4e5f"}, reason="other tank")
         == "0a1b2c3d taken back: other tank"
     )
+
+
+def test_who_is_on_call_is_told_by_name_and_in_the_halls_own_time():
+    details = {"person": 8, "since": "2026-07-01T21:45:00+00:00", "until": "2026-07-02T06:00:00+00:00"}
+    at = datetime(2026, 7, 1, 21, 45, tzinfo=UTC)
+    fact = records.Fact(id="0", kind="on-call", measured=at, entered=at, details=details)
+    said = told.line(fact, {8: "Ada Wren"}, "Europe/London")
+    assert said == "Ada Wren is on call from 2026-07-01 22:45 until 2026-07-02 07:00"
+    assert told.line(fact, {}, "Europe/London").startswith("person 8 is")

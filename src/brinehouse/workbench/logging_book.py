@@ -102,6 +102,7 @@ class Trail:
     id: str
     versions: Sequence[kept.Version]
     names: Mapping[int, str]
+    zone: str = ""
 
     @property
     def stands(self) -> kept.Version:
@@ -173,7 +174,7 @@ def look(place: hall.Hall, wanted: Wanted, *, size: int) -> Shown:
     found.sort(key=lambda one: one.measured, reverse=True)
     begin = (wanted.page - 1) * size
     names = people(place)
-    rows = [_row(one, names) for one in found[begin : begin + size]]
+    rows = [_row(one, names, place.facility.timezone) for one in found[begin : begin + size]]
     return Shown(rows=rows, newest=found[0].measured if found else None, more=len(found) > begin + size)
 
 
@@ -190,7 +191,7 @@ def people(place: hall.Hall) -> dict[int, str]:
     return {one.number: one.name or f"person {one.number}" for one in place.book.people()}
 
 
-def _row(one: records.Reading | records.Fact, names: Mapping[int, str]) -> Row:
+def _row(one: records.Reading | records.Fact, names: Mapping[int, str], zone: str) -> Row:
     by = names.get(one.person, "") if one.person is not None else ""
     if isinstance(one, records.Reading):
         return Row(
@@ -211,7 +212,7 @@ def _row(one: records.Reading | records.Fact, names: Mapping[int, str]) -> Row:
         kind=one.kind,
         place=one.place,
         what=one.kind.replace("-", " "),
-        text=told(one),
+        text=told(one, names, zone),
         instrument=str(one.details.get("instrument", "")),
         by=by,
         quality="good",
@@ -219,9 +220,9 @@ def _row(one: records.Reading | records.Fact, names: Mapping[int, str]) -> Row:
     )
 
 
-def told(fact: records.Fact) -> str:
+def told(fact: records.Fact, names: Mapping[int, str] | None = None, zone: str = "") -> str:
     """What a fact says, in one line."""
-    return said_by.line(fact)
+    return said_by.line(fact, names, zone)
 
 
 def choices(place: hall.Hall) -> Mapping[str, Sequence[str]]:
@@ -246,7 +247,7 @@ def trail(place: hall.Hall, id: str) -> Trail:
     if not versions:
         said = "The logbook has no entry of that id."
         raise mishaps.Refused(_stop("workbench/no-entry", said, "look for it in the log"))
-    return Trail(id=id, versions=versions, names=people(place))
+    return Trail(id=id, versions=versions, names=people(place), zone=place.facility.timezone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -407,11 +408,11 @@ def verify(place: hall.Hall, against: str | None) -> tuple[Sequence[findings.Fin
     return (gone,), (0, "0" * 64)
 
 
-def says(fact: records.Reading | records.Fact) -> str:
+def says(fact: records.Reading | records.Fact, names: Mapping[int, str] | None = None, zone: str = "") -> str:
     """What an entry says, in one line."""
     if isinstance(fact, records.Reading):
         return f"{fact.point or fact.place} {fact.quantity} {fact.text or 'not measured'}"
-    return f"{fact.kind.replace('-', ' ')}: {told(fact)}"
+    return f"{fact.kind.replace('-', ' ')}: {told(fact, names, zone)}"
 
 
 def row_json(row: Row) -> dict[str, Any]:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from brinehouse import records
 
 Details = Mapping[str, Any]
 
 
-def line(fact: records.Fact) -> str:
+def line(fact: records.Fact, names: Mapping[int, str] | None = None, zone: str = "") -> str:
     """A fact as a keeper would say it; what has no saying of its own is told word by word.
+
+    ``names`` gives the people behind the numbers, and ``zone`` the hall's own time.
 
     >>> from datetime import UTC, datetime
     >>> at = datetime(2026, 3, 14, tzinfo=UTC)
@@ -26,6 +29,7 @@ def line(fact: records.Fact) -> str:
         return fact.note  # whether it is pinned, and until when, is not what it says
     say = _SAYINGS.get(fact.kind)
     details = {name: value for name, value in fact.details.items() if value not in (None, "")}
+    details = _here(details, names or {}, zone)
     try:
         said = say(details) if say else None
     except KeyError:
@@ -36,6 +40,26 @@ def line(fact: records.Fact) -> str:
             f"{name.replace('_', ' ')} {value}" for name, value in left.items()
         )
     return said or fact.note
+
+
+def _here(details: Details, names: Mapping[int, str], zone: str) -> dict[str, Any]:
+    """Details with the hall's own time, and with a name in place of a number."""
+    told = dict(details)
+    if zone:
+        told |= {name: _local(told[name], zone) for name in ("since", "until") if name in told}
+    if (person := told.get("person")) in names:
+        told["person"] = names[int(str(person))]
+    return told
+
+
+def _local(text: Any, zone: str) -> Any:
+    try:
+        found = datetime.fromisoformat(str(text))
+    except ValueError:
+        return text
+    if found.tzinfo is None:
+        return text
+    return f"{found.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}"
 
 
 def _amount(value: Any, unit: Any) -> str:
@@ -142,7 +166,9 @@ def _renewal(details: Details) -> str:
 
 def _on_call(details: Details) -> str:
     until = f" until {_minute(details['until'])}" if "until" in details else ""
-    return f"person {details['person']} is on call from {_minute(details['since'])}{until}"
+    who = details["person"]
+    named = who if isinstance(who, str) else f"person {who}"
+    return f"{named} is on call from {_minute(details['since'])}{until}"
 
 
 def _hand_over(details: Details) -> str:

@@ -197,7 +197,7 @@ def _trail(
         as_of=fact.measured,
         title=_title(shown, t),
         shown=shown,
-        versions=[_version(one, shown.names) for one in shown.versions],
+        versions=[_version(one, shown) for one in shown.versions],
         is_reading=reading is not None,
         another="/log/new?" + urlencode(_next(reading, shown.names)),
         correctable=fact is shown.stands.fact,
@@ -248,22 +248,22 @@ def _next(reading: records.Reading | None, names: Mapping[int, str]) -> dict[str
 
 def _title(shown: logging_book.Trail, t: catalogue.Words) -> str:
     count = len(shown.versions)
-    said = logging_book.says(_entry(shown))
+    said = logging_book.says(_entry(shown), shown.names, shown.zone)
     if _entry(shown) is not shown.stands.fact:
         return t("log.trail_taken_back", what=said)
     return t.many("log.trail", count, what=said) if count > 1 else t("log.trail_one", what=said)
 
 
-def _version(one: Any, names: Mapping[int, str]) -> dict[str, Any]:
+def _version(one: Any, shown: logging_book.Trail) -> dict[str, Any]:
     fact = one.fact
     reading = isinstance(fact, records.Reading)
     return {
         "seq": one.seq,
         "entered": one.entered,
         "measured": fact.measured,
-        "says": logging_book.says(fact),
+        "says": logging_book.says(fact, shown.names, shown.zone),
         "instrument": fact.instrument if reading else "",
-        "by": names.get(one.person, "") if one.person is not None else "",
+        "by": shown.names.get(one.person, "") if one.person is not None else "",
         "reason": one.reason,
         "note": fact.note,
         "stands": one.stands,
