@@ -1,5 +1,7 @@
 """One value of the plant changed at the terminal: looked at first, written with a reason."""
 
+import json
+
 import pytest
 
 
@@ -33,3 +35,15 @@ def test_what_cannot_be_is_refused_with_its_code(run, hall, path, value, code):
     said = run("set", path, value, hall, "--reason", "x")
     assert said.status == 2
     assert code in said.out + said.err
+
+
+def test_as_json_the_same_is_said_for_another_program(run, hall):
+    looked = run("set", "tank.pipefish.volume", "1.1 m3", hall, "--json")
+    told = json.loads(looked.out)
+    assert (looked.status, told["written"], told["findings"]) == (1, "", [])
+    assert [(line["kind"], line["line"]) for line in told["lines"]] == [("old", 14), ("new", 14)]
+    refused = run("set", "tank.pipefish.volume", "1.1", hall, "--json")
+    assert refused.status == 2
+    assert "facility/no-unit" in {one["code"] for one in json.loads(refused.out)["findings"]}
+    done = run("set", "tank.pipefish.volume", "1.1 m3", hall, "--reason", "measured", "--json")
+    assert (done.status, len(json.loads(done.out)["written"])) == (0, 32)

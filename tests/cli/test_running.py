@@ -22,7 +22,7 @@ def test_every_verb_says_what_it_takes_and_has_json(run, verb):
     said = run(verb, "--help")
     assert said.status == 0
     assert "Usage: brinehouse" in said.out
-    parts = {"gas": "investigate", "ask": "settling"}
+    parts = {"gas": "investigate", "ask": "settling", "people": "list"}
     whole = said.out + (run(verb, parts[verb], "--help").out if verb in parts else "")
     assert "--json" in whole
 

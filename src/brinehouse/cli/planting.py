@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -23,7 +24,8 @@ from brinehouse.workbench import mishaps, plant_edit, plant_things
     "--since", default="", help="From when it holds, in the hall's zone; from now on where left out."
 )
 @click.option("--by", default="", help="Who says so.")
-def set_(path: str, value: str, folder: Path, reason: str, since: str, by: str) -> int:
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def set_(path: str, value: str, folder: Path, reason: str, since: str, by: str, as_json: bool) -> int:
     """Change one value: brinehouse set tank.mangrove.volume "57 m3" --reason "measured".
 
     PATH is as messages write it: tank.mangrove.volume, limit[0].act, facility.altitude. An empty VALUE takes
@@ -32,28 +34,59 @@ def set_(path: str, value: str, folder: Path, reason: str, since: str, by: str) 
     with halls.open_hall(folder) as hall:
         asked = _asked(hall, path, value, reason, since)
         looked = plant_edit.look(hall, asked)
-        for sentence in looked.said:
-            voice.say(sentence)
-        for line in looked.lines:
-            if line.kind in ("old", "new"):
-                voice.say(f"{'-' if line.kind == 'old' else '+'} {line.old or line.new}: {line.text}")
-        voice.show_findings(looked.findings)
-        if looked.stopped:
-            return 2
-        if looked.nothing:
-            voice.say("nothing is different from the file")
-            return 0
-        if not reason.strip():
-            voice.say("nothing is written yet: give a --reason to write it")
-            return 1
+        if not as_json:
+            _show(looked)
+        if looked.stopped or looked.nothing or not reason.strip():
+            status = 2 if looked.stopped else 0 if looked.nothing else 1
+            return _ended(looked, looked.findings, "", status, as_json)
         person = hall.person(by) if by.strip() else None
         done = plant_edit.write(hall, dataclasses.replace(asked, made_from=looked.digest), person)
-    if not done.written:
+    if done.written:
+        return _ended(looked, looked.findings, done.written, 0, as_json)
+    if not as_json:
         voice.show_findings(done.findings)
+    return _ended(looked, done.findings, "", 2, as_json, late=True)
+
+
+def _show(looked: plant_edit.Looked) -> None:
+    """What would be different, line by line, and what the checks say of it."""
+    for sentence in looked.said:
+        voice.say(sentence)
+    for line in looked.lines:
+        if line.kind in ("old", "new"):
+            voice.say(f"{'-' if line.kind == 'old' else '+'} {line.old or line.new}: {line.text}")
+    voice.show_findings(looked.findings)
+
+
+def _ended(
+    looked: plant_edit.Looked,
+    found: Sequence[findings.Finding],
+    written: str,
+    status: int,
+    as_json: bool,
+    *,
+    late: bool = False,
+) -> int:
+    """How it ended, in a sentence or as JSON; gives the exit status back."""
+    if as_json:
+        changed = [
+            {"kind": line.kind, "line": line.old or line.new, "text": line.text}
+            for line in looked.lines
+            if line.kind in ("old", "new")
+        ]
+        voice.say_json(
+            {"said": list(looked.said), "lines": changed, "written": written,
+             "findings": [one.as_json() for one in found]}
+        )  # fmt: skip
+    elif written:
+        voice.say(f"written, and kept in the log as {written[:8]}")
+    elif late:
         voice.say("nothing is written: the file is another one by now; look at it again")
-        return 2
-    voice.say(f"written, and kept in the log as {done.written[:8]}")
-    return 0
+    elif status == 1:
+        voice.say("nothing is written yet: give a --reason to write it")
+    elif status == 0:
+        voice.say("nothing is different from the file")
+    return status
 
 
 def _asked(hall: halls.Hall, path: str, value: str, reason: str, since: str) -> plant_edit.Asked:
