@@ -123,11 +123,8 @@ def create_app(folder: Path, *, hosts: frozenset[str] = guard.LOOPBACK, token: s
     app.state.desk = desk.Desk(folder)
     app.state.knowing = knowing.Knowing()
     app.state.token = token
-    app.state.peopled, app.state.guesses, app.state.questions = (
-        False,
-        guessing.Guesses(),
-        passkeys.Questions(),
-    )
+    app.state.peopled = False
+    app.state.guesses, app.state.questions = guessing.Guesses(), passkeys.Questions()
     app.add_middleware(gate.Gate)
     app.add_middleware(guard.Guard, broke=_broke, hosts=hosts)  # the last one added stands outermost
     app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
