@@ -129,3 +129,33 @@ def test_what_takes_long_is_worked_out_before_anyone_asks_and_not_after_closing(
     assert len(asked) == 3
     first._ahead(hall)
     assert len(asked) == 3
+
+
+def test_what_took_long_is_not_worked_out_anew_with_every_entry(hall, known, monkeypatch):
+    known.gas(hall)
+    known.rest()
+    known._took(knowing.SHORT + 1.0)
+    asked, really = [], investigation.investigate
+    monkeypatch.setattr(investigation, "investigate", lambda place: (asked.append(place), really(place))[1])
+    for value in (25.5, 25.6):
+        write(hall, value)
+        assert known.gas(hall).renewing
+    known.rest()
+    assert asked == []
+    known._rests_until = time.monotonic()
+    assert known.gas(hall).renewing
+    known.rest()
+    assert asked, "its turn has come"
+    assert not known.gas(hall).renewing
+
+
+def test_whoever_waits_for_the_newest_gets_it_and_a_short_one_never_rests(hall, known):
+    known.gas(hall)
+    known.rest()
+    known._took(knowing.SHORT)
+    write(hall, 25.5)
+    assert known._rests_until < time.monotonic()
+    known._took(100_000.0)
+    assert known._rests_until <= time.monotonic() + knowing.LONGEST
+    known.settle(hall)
+    assert not known.gas(hall).renewing

@@ -1,15 +1,18 @@
 """What the pages know of the gas without waiting: the last investigation, renewed behind the reader's back.
 
 The first look waits for the engines. After that a page shows what is known at once; where the logbook has
-grown since, it says that newer entries are being worked in, and the next look has them.
+grown since, it says that newer entries are being worked in, and the next look has them. What took long to
+work out is not worked out anew with every entry: ten times as long is left to the pages and the phones.
 """
 
 from __future__ import annotations
 
 import contextlib
 import importlib
+import math
 import sys
 import threading
+import time
 from concurrent import futures
 from dataclasses import dataclass
 
@@ -30,6 +33,10 @@ from brinehouse.workbench import (
 _HOURS = "brinehouse.workbench.time_in_hand"  # loaded by whoever asks first
 PATIENCE = 4.0
 """How long [s] a page that has more to tell waits for the very first investigation of a logbook."""
+SHORT = 2.0
+"""What took no longer [s] is worked out anew as soon as there is more to know."""
+RESTS, LONGEST = 10.0, 900.0
+"""For how many times as long as it took nothing is worked out anew, and for how long [s] at most."""
 HOURS_AHEAD = True
 """Whether time in hand, and how sure it is, is worked out before and behind the reader."""
 
@@ -52,6 +59,7 @@ class Knowing:
         self._running: tuple[tuple[object, ...], futures.Future[investigation.Investigation]] | None = None
         self._now: tuple[tuple[object, ...], now.Now] | None = None
         self._last: tuple[tuple[object, ...], investigation.Investigation] | None = None
+        self._rests_until = -math.inf
 
     def warm(self, place: hall.Hall) -> None:
         """Begin an investigation, so that the first reader waits less."""
@@ -68,20 +76,35 @@ class Knowing:
             return self.gas(place, PATIENCE)
         return None
 
-    def gas(self, place: hall.Hall, patience: float | None = None) -> Known:
-        """The newest investigation that is ready; waits only where there is none at all."""
+    def gas(self, place: hall.Hall, patience: float | None = None, *, rests: bool = True) -> Known:
+        """The newest investigation that is ready; waits only where there is none at all.
+
+        With `rests` false a newer one is begun whatever the last one took.
+        """
         stamp = _stamp(place)
         with self._lock:
             last = self._last
             if last is not None and last[0] == stamp:
                 return Known(found=last[1], renewing=False)
             self._tell(stamp)
+            if self._running is None and last is not None and rests and self._is_resting(last[0], stamp):
+                return Known(found=last[1], renewing=True)
             if self._running is None:
                 self._running = (stamp, self._worker.submit(self._renew, place, stamp))
             work = self._running[1]
         if last is None:
             return Known(found=work.result(timeout=patience), renewing=False)
         return Known(found=last[1], renewing=True)
+
+    def _is_resting(self, last: tuple[object, ...], stamp: tuple[object, ...]) -> bool:
+        """Whether entries may wait; another facility file or day does not."""
+        return last[1:] == stamp[1:] and time.monotonic() < self._rests_until
+
+    def _took(self, seconds: float) -> None:
+        """Leave the processor to others after something long."""
+        if seconds > SHORT:
+            begin = max(self._rests_until, time.monotonic())
+            self._rests_until = min(begin + RESTS * seconds, time.monotonic() + LONGEST)
 
     def _tell(self, stamp: tuple[object, ...]) -> None:
         """Clear away an investigation that has ended; what went wrong in it is told to the next reader."""
@@ -95,7 +118,7 @@ class Knowing:
     def settle(self, place: hall.Hall) -> investigation.Investigation:
         """The investigation of the logbook as it stands, waited for."""
         while True:
-            known = self.gas(place)
+            known = self.gas(place, rests=False)
             if not known.renewing:
                 return known.found
             with self._lock:
@@ -131,18 +154,23 @@ class Knowing:
             importlib.import_module(_HOURS).close(patience)
 
     def _renew(self, place: hall.Hall, stamp: tuple[object, ...]) -> investigation.Investigation:
+        begun = time.thread_time()
         found = investigation.investigate(place)
         with self._lock:
             self._last = (stamp, found)
+        self._took(time.thread_time() - begun)
         with contextlib.suppress(RuntimeError):  # the pages are closing
             self._worker.submit(self._ahead, place)
         return found
 
     def _ahead(self, place: hall.Hall) -> None:
-        """What other sheets will ask for and what takes long, so that its first reader does not wait.
+        """What other sheets will ask for and what takes long, so that its first reader does not wait."""
+        begun = time.thread_time()
+        self._surveys(place)
+        self._took(time.thread_time() - begun)
 
-        What is refused here is told to whoever asks for it.
-        """
+    def _surveys(self, place: hall.Hall) -> None:
+        """All of it; what is refused here is told to whoever asks for it."""
         for survey in (gas_sources.survey, flows.survey, balance.survey):
             if self._closing.is_set():
                 return

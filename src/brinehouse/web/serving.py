@@ -7,6 +7,7 @@ import atexit
 import contextlib
 import gc
 import socket
+import sys
 import threading
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ from brinehouse.workbench import mishaps, tls
 
 EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}  # noqa: S104 - only where it is asked for
 HOURLY = 3600
+SWITCH = 0.001
+"""How long [s] a thread that works something out keeps others waiting; a page waits so several times."""
 PATIENCE = 2
 """How long [s] a server told to stop waits for answers that are under way."""
 
@@ -73,6 +76,7 @@ def serve(
         With https: where plain http leads to it; None is the port after.
     """
     atexit.register(gc.freeze)  # the engines' objects are not taken apart one by one when the program ends
+    sys.setswitchinterval(SWITCH)
     with contextlib.ExitStack() as lines:
         line = lines.enter_context(_listen(host, port))
         if https:
