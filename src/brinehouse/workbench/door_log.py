@@ -82,7 +82,7 @@ def _administrators(everybody: list[people.Account]) -> list[findings.Finding]:
             _watch(
                 "people/one-factor",
                 f"{', '.join(weak)} may change everything by a password alone",
-                "set up a passkey or one-time codes at /me",
+                "set up a passkey or one-time codes under your own name",
             )
         )
     if len(able) == 1:
@@ -129,7 +129,7 @@ def _tries(place: halls.Hall, now: datetime) -> list[findings.Finding]:
 def _key(place: halls.Hall) -> list[findings.Finding]:
     path = place.folder / sealing.FILE
     if not path.is_file():
-        hint = "passwords and passkeys still open the door; take PINs and codes anew at /me"
+        hint = "passwords and passkeys still open the door; take PINs and codes anew under your own name"
         return [_watch("people/key-gone", f"{sealing.FILE} is not in the hall's folder", hint)]
     if sys.platform != "win32" and stat.S_IMODE(path.stat().st_mode) & 0o077:
         said = f"{sealing.FILE} can be read by others on this machine"
