@@ -95,12 +95,12 @@ def written_under_a_reader(folder, harness, writes):
 
 
 def test_a_long_reader_does_not_stop_writers_and_the_log_stays_small(beside, tmp_path):
-    under, after = written_under_a_reader(tmp_path / "hall", beside("harness"), 600)
+    under, after = written_under_a_reader(tmp_path / "hall", beside("harness"), 400)
     print({"under": under, "after": after})
     assert 0 < after <= 1.05 * under <= MOST_LOG
     with store.open_logbook(tmp_path / "alone", create=True) as book:  # the control: it is the reader
         book.hold()
-        for number in range(700):
+        for number in range(500):
             book.append([beside("harness").reading(number)])
         assert log_size(tmp_path / "alone") < under
 
@@ -126,8 +126,8 @@ def of_one_moment(book):
 
 def test_our_own_long_readers_let_the_log_begin_anew(beside, monkeypatch, tmp_path):
     monkeypatch.setattr(queries, "CHUNK", 10)
-    seen, size = read_slowly(tmp_path / "hall", beside("harness"), store.Logbook.everything, 7)
-    held, grown = read_slowly(tmp_path / "held", beside("harness"), of_one_moment, 7)
+    seen, size = read_slowly(tmp_path / "hall", beside("harness"), store.Logbook.everything, 5)
+    held, grown = read_slowly(tmp_path / "held", beside("harness"), of_one_moment, 5)
     print({"chunks": size, "one transaction": grown})
     assert [row[1].id for row in seen] == [row[1].id for row in held]
     assert len(seen) == 100, "what is written meanwhile is not in it"
