@@ -1,7 +1,7 @@
 """From the readings alone the investigation finds what the demo hall hides; changed laws make it say so."""
 
 import sys
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -9,10 +9,11 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hidden_hall
 
-from brinehouse import findings
+from brinehouse import findings, records
 from brinehouse.demo import truths
 from brinehouse.workbench import investigation
 
+LAST = datetime(2026, 3, 14, 12, tzinfo=UTC)
 SEEDS = [
     *range(1, 3),
     *(pytest.param(one, marks=pytest.mark.soak) for one in range(3, 21)),
@@ -158,3 +159,34 @@ def test_95_percent_intervals_cover_the_truth_in_88_to_99_of_100_seeds():
     shares = {name: 100.0 * held[name] / asked[name] for name in held}
     print(shares, asked)
     assert all(88.0 <= share <= 99.0 for share in shares.values()), shares
+
+
+class Crowded:
+    """A hall with one gas reading a minute, newest first as the logbook gives them."""
+
+    def __init__(self, count, source):
+        self.book = self
+        self.made = [
+            records.Reading(
+                id=f"{number:032x}", measured=LAST - timedelta(minutes=number), entered=LAST,
+                place="mangrove", quantity=investigation.PRESSURE, value=101.0, unit="%", text="101 %",
+                source=source,
+            )
+            for number in range(count)
+        ]  # fmt: skip
+
+    def readings(self, *, limit, **_):
+        return self.made[:limit]
+
+
+@pytest.mark.parametrize(
+    ("source", "most"), [("hand", investigation.BY_HAND), ("import", investigation.MOST)]
+)
+def test_of_more_gas_readings_than_are_weighed_the_newest_are_and_it_is_said(source, most, monkeypatch):
+    begin = LAST - timedelta(days=120)
+    monkeypatch.setattr(investigation, "_begin", lambda *_: begin)
+    assert investigation._window(Crowded(most, source)) == (begin, ())
+    since, told = investigation._window(Crowded(most + 5, source))
+    assert since == LAST - timedelta(minutes=most - 1)
+    assert [(one.code, one.level) for one in told] == [("gas/only-the-newest", findings.Level.NOTE)]
+    assert f"{since:%Y-%m-%d %H:%M}" in told[0].text

@@ -6,6 +6,7 @@ comes with. The whole is kept until the logbook or the facility file changes.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -18,6 +19,8 @@ from brinehouse.facility import model
 from brinehouse.workbench import clock, gas_rows, gas_series, hall, now, reasons, recent
 
 SPAN = timedelta(days=120)
+BY_HAND, MOST = 3_000, 20_000
+"""So many gas readings are weighed, the newest: of those taken by hand, and of all, loggers' among them."""
 PRESSURE = "total gas pressure"
 LIMITS_ELSEWHERE = ("gas/limit-crossed", "gas/limit-may-be-crossed")  # the sheet judges limits by itself
 
@@ -55,12 +58,13 @@ class Investigation:
     as_of: datetime | None = None
     used: int = 0
     names: Mapping[str, str] = field(default_factory=dict[str, str])
+    left_out: Sequence[findings.Finding] = ()
 
     @property
     def findings(self) -> list[findings.Finding]:
         """Everything found, heaviest first."""
         order = list(findings.Level)
-        told = [*self.meters.findings, *self.water.findings]
+        told = [*self.left_out, *self.meters.findings, *self.water.findings]
         for answer in (*self.changes.values(), *self.series.values()):
             told += answer.findings
         return sorted(told, key=lambda finding: -order.index(finding.level))
@@ -98,8 +102,9 @@ def investigate(place: hall.Hall) -> Investigation:
     known = _kept.get(str(place.folder.resolve()))
     if known is not None and known[0] == stamp:
         return known[1]
-    since = _begin(place, PRESSURE)
+    since, left_out = _window(place)
     made = examine(facility, place.history(since=since), place.facts(since=since - SPAN), as_of=clock.now())
+    made = dataclasses.replace(made, left_out=left_out)
     _kept[str(place.folder.resolve())] = (stamp, made)
     return made
 
@@ -158,6 +163,25 @@ def _begin(place: hall.Hall, quantity: str) -> datetime:
     """From when on readings count: some months before the newest one of a quantity, however old that is."""
     newest = recent.newest_of(place, quantity)
     return (newest or clock.now()) - SPAN
+
+
+def _window(place: hall.Hall) -> tuple[datetime, tuple[findings.Finding, ...]]:
+    """From when on readings are weighed, and what is to be said where that is later than it would be."""
+    since = _begin(place, PRESSURE)
+    newest = place.book.readings(quantities=[PRESSURE], since=since, limit=MOST + 1, newest_first=True)
+    times = sorted(reading.measured for reading in newest)
+    hands = sorted(reading.measured for reading in newest if reading.source == "hand")
+    if len(times) <= MOST and len(hands) <= BY_HAND:
+        return since, ()
+    later = max(times[-MOST:][0], hands[-BY_HAND:][0] if hands else since)
+    told = findings.Finding(
+        code="gas/only-the-newest",
+        level=findings.Level.NOTE,
+        text=f"Of more gas readings only those from {later:%Y-%m-%d %H:%M} UTC on are weighed",
+        hint="what was before stands in the log",
+        data={"since": later.isoformat(), "by_hand": BY_HAND, "most": MOST},
+    )
+    return later, (told,)
 
 
 def instruments(place: hall.Hall, quantity: str) -> answers.Answer:
