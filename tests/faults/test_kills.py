@@ -12,8 +12,8 @@ def proved(result, writes, kills):
     assert result["restart"] <= 2.0
 
 
-def test_six_hundred_writes_and_five_kills_lose_nothing(run):
-    proved(run("kills.py", 600, 5, 20260301), 600, 5)
+def test_two_thousand_writes_and_ten_kills_lose_nothing(run):
+    proved(run("kills.py", 2_000, 10, 20260301), 2_000, 10)
 
 
 @pytest.mark.soak

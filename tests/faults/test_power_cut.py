@@ -47,7 +47,7 @@ def full(trace):
 
 @pytest.mark.parametrize("model", ["kill", "synced", "torn"])
 def test_a_power_cut_loses_nothing_that_was_called_saved(beside, full, model, tmp_path):
-    assert faults(beside, full, model, 32, 7, tmp_path) == []
+    assert faults(beside, full, model, 60, 7, tmp_path) == []
 
 
 def test_the_same_test_sees_the_loss_where_the_disk_is_not_asked_to_sync(beside, trace, tmp_path):
@@ -62,8 +62,8 @@ def test_what_a_failed_sync_took_is_written_anew_before_anything_rests_on_it(bes
     """The sync fails once, and the pages it lost count as clean: later syncs do not bring them back."""
     recorded = trace(30, "FULL", 3, kind)
     assert recorded[2] == 1
-    assert faults(beside, recorded, "synced", 24, 7, tmp_path) == []
-    assert faults(beside, recorded, "torn", 24, 8, tmp_path) == []
+    assert faults(beside, recorded, "synced", 40, 7, tmp_path) == []
+    assert faults(beside, recorded, "torn", 40, 8, tmp_path) == []
 
 
 @pytest.mark.soak
