@@ -1,9 +1,9 @@
 """Work that comes round says when; nothing in use hangs on a retired thing."""
 
 import pytest
+from tests.facility.conftest import GOOD
 
 from brinehouse.facility import reading
-from tests.facility.conftest import GOOD
 
 SEAL = '\n[[upkeep]]\nof = "P-1"\nwhat = "change the seal"\n'
 DIFFERENCE = '\n[point.dp]\nat = "basin"\nquantity = "temperature"\n'

@@ -294,9 +294,7 @@ def test_nobody_is_signed_in_where_a_copy_is_brought_back(full, tmp_path):
     from brinehouse.logbook import house_tables
 
     raw = sqlite3.connect(full.folder / "logbook.sqlite")
-    raw.execute(
-        "INSERT INTO session (id, person, kind, begun, seen, until) VALUES ('a', 1, 'pin', 1, 1, 9)"
-    )
+    raw.execute("INSERT INTO session (id, person, kind, begun, seen, until) VALUES ('a', 1, 'pin', 1, 1, 9)")
     raw.commit()
     raw.close()
     made = copying.make(full, tmp_path / "copies")
