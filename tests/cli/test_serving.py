@@ -92,7 +92,7 @@ def test_the_pages_follow_the_investigation_on_loopback(run, demo, tmp_path, mon
 
     def serve(folder, *, host, port, told):
         asked.update(folder=folder, host=host, port=port)
-        told("http://127.0.0.1:1/")
+        told(serving.Told(address="http://127.0.0.1:1/"))
         return 0
 
     monkeypatch.setattr(serving, "serve", serve)

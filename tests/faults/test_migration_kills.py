@@ -77,7 +77,7 @@ def test_a_database_killed_at_any_statement_of_a_change_is_old_or_new(
     copy.close()
 
 
-@pytest.mark.parametrize("step", [9, pytest.param(1, marks=pytest.mark.soak)])
+@pytest.mark.parametrize("step", [6, pytest.param(1, marks=pytest.mark.soak)])
 def test_a_first_start_killed_at_any_statement_leaves_nothing_or_a_logbook(run, tmp_path, step):
     told = run(PROGRAM, tmp_path, "-", step)
     assert (told["between"], told["found"], told["head"]) == ([], [], [0, "0" * 64])

@@ -5,6 +5,7 @@ import re
 import pytest
 
 from brinehouse.workbench import clock
+from conftest import serving
 
 LIMIT = """
 [[limit]]
@@ -156,8 +157,6 @@ def test_the_fullest_hand_over_is_one_printed_page_and_fits_a_phone(hall, browse
 def browser_look(hall, tmp_path):
     """Pages of the print, and how far the phone's page runs over its side."""
     from playwright.sync_api import sync_playwright
-
-    from conftest import serving
 
     def look(address):
         with serving(hall.app, lifespan="off") as at, sync_playwright() as play:
