@@ -90,7 +90,8 @@ def test_the_pages_follow_the_investigation_on_loopback(run, demo, tmp_path, mon
 
     asked = {}
 
-    def serve(folder, *, host, port, told):
+    def serve(folder, *, host, port, told, names=(), https=False, plain_port=None):
+        assert (names, https, plain_port) == ((), False, None)
         asked.update(folder=folder, host=host, port=port)
         told(serving.Told(address="http://127.0.0.1:1/"))
         return 0
