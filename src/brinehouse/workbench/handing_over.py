@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from brinehouse import findings, records
-from brinehouse.workbench import clock, day_lines, hall, mishaps, notices, now, recent
+from brinehouse.workbench import clock, day_lines, hall, logging_book, mishaps, notices, now, recent
 from brinehouse.workbench import notice_states as states
 
 FIRST = timedelta(hours=24)
@@ -238,7 +238,7 @@ def _refused(code: str, text: str, hint: str) -> mishaps.Refused:
 def kept(place: hall.Hall) -> list[Kept]:
     """Every hand-over, newest first, each with who has read it."""
     facts = recent.facts(place, "hand-over")
-    names = {one.number: one.name or f"person {one.number}" for one in place.book.people()} if facts else {}
+    names = logging_book.people(place) if facts else {}
     read: dict[str, list[tuple[str, datetime]]] = {}
     for fact in facts:
         if fact.details.get("what") == "read":

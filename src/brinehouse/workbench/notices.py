@@ -18,7 +18,7 @@ from typing import Any
 
 from brinehouse import findings, glossary, records
 from brinehouse.facility import model
-from brinehouse.workbench import clock, concern, hall, limits, mishaps, people, recent, typed
+from brinehouse.workbench import clock, concern, hall, limits, logging_book, mishaps, people, recent, typed
 from brinehouse.workbench import notice_states as states
 
 Concern = concern.Concern
@@ -146,7 +146,7 @@ def look(place: hall.Hall, extra: Sequence[Concern] = ()) -> Book:
     """
     facility, at = place.facility, clock.now()
     series = recent.readings(place)
-    acts, names = _acts(place), _names(place)
+    acts, names = _acts(place), logging_book.people(place)
     hours = in_hand(place)
     found: list[Notice] = []
     asking: set[tuple[str, str]] = set()
@@ -345,12 +345,6 @@ def _minutes(step: timedelta) -> str:
 
 
 # -- people -----------------------------------------------------------------------------------------------
-
-
-def _names(place: hall.Hall) -> Mapping[int, str]:
-    if not hall.Hall.has_book(place.folder):
-        return {}
-    return {one.number: one.name or f"person {one.number}" for one in place.book.people()}
 
 
 def _by(act: states.Act | None, names: Mapping[int, str]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from brinehouse import findings, records
-from brinehouse.workbench import clock, hall, mishaps, recent, times
+from brinehouse.workbench import clock, hall, logging_book, mishaps, recent, times
 
 LONGEST = timedelta(days=14)
 
@@ -30,7 +30,7 @@ class Duty:
 
 def turns(place: hall.Hall) -> list[Duty]:
     """Everybody who had the phone, newest first."""
-    names = _names(place)
+    names = logging_book.people(place)
     found = [_duty(fact, names) for fact in recent.facts(place, "on-call")]
     return sorted((one for one in found if one is not None), key=lambda one: one.since, reverse=True)
 
@@ -43,7 +43,7 @@ def now(place: hall.Hall, at: datetime | None = None) -> Duty | None:
 
 def people(place: hall.Hall) -> list[str]:
     """Who may be named."""
-    return [name for name in _names(place).values() if not name.startswith("person ")]
+    return [name for name in logging_book.people(place).values() if not name.startswith("person ")]
 
 
 def take(place: hall.Hall, given: Mapping[str, str], writer: int | None = None) -> None:
@@ -76,12 +76,6 @@ def take(place: hall.Hall, given: Mapping[str, str], writer: int | None = None) 
 
 def _refused(code: str, text: str, hint: str) -> mishaps.Refused:
     return mishaps.Refused(findings.Finding(code=code, level=findings.Level.STOP, text=text, hint=hint))
-
-
-def _names(place: hall.Hall) -> Mapping[int, str]:
-    if not hall.Hall.has_book(place.folder):
-        return {}
-    return {one.number: one.name or f"person {one.number}" for one in place.book.people()}
 
 
 def _duty(fact: records.Fact, names: Mapping[int, str]) -> Duty | None:

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 
 from brinehouse import findings, glossary, records
 from brinehouse.facility import model
-from brinehouse.workbench import clock, concern, hall, limits, mishaps, tags, told
+from brinehouse.workbench import clock, concern, hall, limits, logging_book, mishaps, tags, told
+from brinehouse.workbench import now as looking
 
 SPAN = timedelta(days=14)
 WEEK = timedelta(days=7)
-STALE = timedelta(hours=36)  # common practice, no source: two missed rounds of a twice-daily walk
 LAST = 8
 POINTS = 60
 SAID = ("event", "observation", "feeding", "note", "work", "lock-out", "change-over", "renewal", "file")
@@ -112,7 +112,7 @@ def look(place: hall.Hall, id: str, concerns: Sequence[concern.Concern] = ()) ->
         )
     now = clock.now()
     kept = hall.Hall.has_book(place.folder)
-    names = _names(place) if kept else {}
+    names = logging_book.people(place)
     history = place.history(places=[vessel.id], since=now - SPAN) if kept else []
     facts = place.facts(SAID, places=[vessel.id], newest_first=True, limit=200) if kept else []
     system = facility.system_of(vessel.id)
@@ -128,10 +128,6 @@ def look(place: hall.Hall, id: str, concerns: Sequence[concern.Concern] = ()) ->
         last=[_said(fact, names) for fact in facts[:LAST]],
         as_of=hall.newest(history),
     )
-
-
-def _names(place: hall.Hall) -> dict[int, str]:
-    return {one.number: one.name or f"person {one.number}" for one in place.book.people()}
 
 
 def _flow(facility: model.Facility, id: str) -> float | None:
@@ -178,7 +174,7 @@ def _line(
         by=names.get(newest.person, "") if newest.person is not None else newest.source.replace("hand", ""),
         level=crossed.level if crossed else None,
         verdict=crossed.verdict if crossed else "inside" if rules else "",
-        stale=now - newest.measured > STALE,
+        stale=now - newest.measured > looking.STALE,
         trace=_trace(usable, now),
         aim=(aim.low, aim.high) if aim else None,
         limit=rules[0].text if rules else "",

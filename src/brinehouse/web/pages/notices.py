@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from brinehouse.web import coming, forms, sheets
 from brinehouse.web.routing import router as make_router
-from brinehouse.workbench import clock, mishaps, notice_counts, on_call, recent
+from brinehouse.workbench import clock, logging_book, mishaps, notice_counts, on_call, recent
 from brinehouse.workbench import hall as halls
 from brinehouse.workbench import notices as noticing
 from brinehouse.workbench import now as looking
@@ -125,7 +125,7 @@ def _one(request: Request, id: str, given: Mapping[str, str], found: Any, status
 
 def _history(hall: halls.Hall, one: noticing.Notice) -> list[dict[str, Any]]:
     """What was done with a notice and where it was sent, newest first."""
-    names = {person.number: person.name or f"person {person.number}" for person in hall.book.people()}
+    names = logging_book.people(hall)
     facts = [fact for fact in recent.facts(hall, "notice") if fact.details.get("notice") == one.id]
     return [
         {

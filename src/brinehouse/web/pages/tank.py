@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from brinehouse.web import codes, sheets
 from brinehouse.web.routing import router as make_router
 from brinehouse.workbench import hall as halls
+from brinehouse.workbench import now as standing
 from brinehouse.workbench import tags
 from brinehouse.workbench import tank as looking
 
@@ -34,7 +35,7 @@ def tank(request: Request, id: str) -> Response:
         title=_title(sheet, t),
         tank=sheet,
         lines=sheet.lines,
-        hours=looking.STALE.total_seconds() / 3600.0,
+        hours=standing.STALE.total_seconds() / 3600.0,
     )
 
 
